@@ -1,0 +1,200 @@
+"""From a question to an answer: facts, rules, verdicts, order, and the reasons in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Protocol
+
+from msgspec import Struct
+
+from advisor.advice import wording
+from advisor.advice.answer import Advice, Missing, PackRef, ResponseAdvice
+from advisor.advice.proof import against, leaves_of, missing_of, reasons_of
+from advisor.advice.rank import sort_key
+from advisor.advice.strictness import window_of
+from advisor.facts import Entry, Pair, Question, Record, Situation, pair_of, settle, situation_record
+from advisor.pack.model import Pack
+from advisor.rules.model import Conclusion, RuleSet
+from advisor.rules.vocabulary import Value
+from advisor.verdicts import Judged, Tally, judge, tally
+
+__all__ = ["CAUTIONS", "Evaluator", "Weighed", "advise"]
+
+CAUTIONS = (
+    "For study, replays, casting and practice; rules on live help in competition are the organiser's and the game's, and come first.",
+    "This is theory from recorded numbers: test it in the lab.",
+)
+
+
+class Evaluator(Protocol):
+    """What runs the rules; see ``advisor.rules``."""
+
+    name: str
+
+    def conclude(
+        self, scope: str, situation: Mapping[str, Value], records: Sequence[Mapping[str, Value]]
+    ) -> list[Conclusion]: ...
+
+
+class Weighed(Struct, kw_only=True):
+    """One response with all that was found out about it, before it is put in words."""
+
+    entry: Entry
+    tally: Tally
+    record: Record
+    judged: Judged
+    missing: list[Missing]
+    key: tuple[int, float, float, int, int]
+
+
+class _Case(Struct, kw_only=True):
+    """Everything about one question, handed from step to step."""
+
+    situation: Situation
+    record: Record
+    pairs: list[Pair]
+    judged: list[Judged]
+    rules: RuleSet
+
+
+def advise(pack: Pack, rules: RuleSet, evaluator: Evaluator, question: Question) -> Advice:
+    """The ranked responses to ``question``.
+
+    Errors: ``QuestionError`` and ``Unanswerable``, see ``advisor.facts.settle``.
+    """
+    situation = settle(pack, question)
+    record = situation_record(situation)
+    pairs = [pair_of(situation, mine, theirs) for mine in situation.responses for theirs in situation.replies]
+    found = evaluator.conclude("exchange", record, [p.record for p in pairs]) if pairs else []
+    judged = judge(len(pairs), found, rules.vocabulary)
+    case = _Case(situation=situation, record=record, pairs=pairs, judged=judged, rules=rules)
+    weighed = _weigh(case, evaluator)
+    weighed.sort(key=lambda w: w.key)
+    listed = weighed[: question.limit]
+    responses = [_response(case, w, question.sources) for w in listed]
+    counts: dict[str, int] = {}
+    for w in weighed:
+        counts[w.judged.verdict] = counts.get(w.judged.verdict, 0) + 1
+    setting = wording.setting(situation)
+    return Advice(
+        summary=wording.summary(situation, responses),
+        situation=setting,
+        responses=responses,
+        considered=len(weighed),
+        counts=counts,
+        excluded=dict(situation.excluded),
+        missing=_most_wanted(weighed),
+        cautions=[*CAUTIONS, *situation.assumed],
+        pack=PackRef(
+            id=pack.id, name=pack.name, version=pack.version, hash=pack.hash, rules=rules.hash,
+            evaluator=evaluator.name,
+        ),
+    )
+
+
+def _weigh(case: _Case, evaluator: Evaluator) -> list[Weighed]:
+    """Add up each response over the replies and let the response rules judge it."""
+    replies = len(case.situation.replies)
+    entries = case.situation.responses
+    tallies = [
+        tally(range(i * replies, (i + 1) * replies), case.pairs, case.judged) for i in range(len(entries))
+    ]
+    missing = [missing_of(case.situation, case.record, t, case.pairs, case.judged, case.rules) for t in tallies]
+    records = [
+        _response_record(case, entry, t, lacks) for entry, t, lacks in zip(entries, tallies, missing, strict=True)
+    ]
+    found = evaluator.conclude("response", case.record, records) if records else []
+    out = []
+    verdicts = judge(len(records), found, case.rules.vocabulary)
+    for entry, t, record, judged, lacks in zip(entries, tallies, records, verdicts, missing, strict=True):
+        key = sort_key(
+            judged.verdict, judged.prefer + t.prefer, t, _advantage(case, t),
+            entry.move, case.rules.vocabulary,
+        )
+        out.append(Weighed(entry=entry, tally=t, record=record, judged=judged, missing=lacks, key=key))
+    return out
+
+
+def _advantage(case: _Case, t: Tally) -> int | None:
+    """The least advantage that the response leaves over the replies, frames."""
+    left = [o.advantage for i in t.pairs if (o := case.pairs[i].outcome) and o.advantage is not None]
+    return min(left) if left else None
+
+
+def _response_record(case: _Case, entry: Entry, t: Tally, missing: list[Missing]) -> Record:
+    counts = t.counts
+    move = entry.move
+    record: Record = {
+        "response.option": move.id,
+        "response.name": entry.name,
+        "response.kind": move.kind,
+        "response.tags": (move.hits[0].tags or move.tags) if move.hits else move.tags,
+        "response.replies": len(t.pairs),
+        "response.guaranteed": counts.get("guaranteed", 0),
+        "response.in_range": counts.get("in_range", 0),
+        "response.beats": counts.get("guaranteed", 0) + counts.get("beats", 0),
+        "response.holds": counts.get("holds", 0),
+        "response.trades": counts.get("trades", 0),
+        "response.loses": counts.get("loses", 0),
+        "response.unknown": counts.get("unknown", 0),
+        "response.risk": t.risk,
+        "response.loses_to": wording.listed(_replies_with(case, t, "loses")),
+        "response.not_against": wording.listed(
+            _replies_with(case, t, "loses") + _replies_with(case, t, "trades")
+        ),
+        "response.trades_with": wording.listed(_replies_with(case, t, "trades")),
+        "response.hangs_on": wording.listed([wording.property_name(m) for m in missing]),
+    }
+    if t.damage is not None:
+        record["response.damage"] = t.damage
+    if move.cost is not None:
+        record["response.cost"] = move.cost
+    return record
+
+
+def _replies_with(case: _Case, t: Tally, verdict: str) -> list[str]:
+    return [case.pairs[i].theirs.name for i in t.pairs if case.judged[i].verdict == verdict]
+
+
+def _response(case: _Case, w: Weighed, sources: bool) -> ResponseAdvice:
+    """One listed response in full."""
+    entry, t = w.entry, w.tally
+    lines = [against(case.situation, case.record, case.pairs[i], case.judged[i], case.rules, sources) for i in t.pairs]
+    reasons = reasons_of(case.record, w.record, w.judged.conclusions, case.rules, None, case.situation)
+    tags = dict.fromkeys(tag for c in w.judged.conclusions for tag in c.tags)
+    if len(lines) == 1:
+        tags |= dict.fromkeys(lines[0].tags)
+    cautions = dict.fromkeys(wording.cautions(case.rules, case.record, case.pairs, case.judged, t, w))
+    if entry.unmet:
+        cautions[f"needs {wording.listed(list(entry.unmet))}"] = None
+    return ResponseAdvice(
+        option=entry.key,
+        name=entry.name,
+        input=entry.move.input,
+        kind=entry.move.kind,
+        verdict=w.judged.verdict,
+        beats=int(w.record["response.beats"]),  # type: ignore[arg-type]
+        of=len(t.pairs),
+        damage=t.damage,
+        risk=t.risk,
+        first_active=entry.move.hits[0].first_active if entry.move.hits else None,
+        window=window_of(case.situation, [case.pairs[i] for i in t.pairs], [case.judged[i] for i in t.pairs]),
+        cost=entry.move.cost,
+        leaves=leaves_of(case.pairs, t),
+        tags=list(tags),
+        cautions=list(cautions),
+        loses_to=_replies_with(case, t, "loses"),
+        hangs_on=w.missing,
+        sentence=wording.why(lines, reasons),
+        reasons=reasons,
+        against=lines,
+    )
+
+
+def _most_wanted(weighed: list[Weighed]) -> list[Missing]:
+    """Missing properties, the one on which most responses hang first."""
+    count: dict[Missing, int] = {}
+    for w in weighed:
+        for missing in w.missing:
+            count[missing] = count.get(missing, 0) + 1
+    return sorted(count, key=lambda m: (-count[m], m))

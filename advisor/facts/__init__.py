@@ -1,0 +1,12 @@
+"""Exchange facts: from a question to flat records that rules speak about, with provenance."""
+
+from advisor.facts.outcome import Outcome
+from advisor.facts.provenance import SOURCES, Source, sources_of, unknown_among
+from advisor.facts.question import Question
+from advisor.facts.records import Pair, Record, Value, pair_of, situation_record
+from advisor.facts.situation import Entry, Situation, settle
+
+__all__ = [
+    "SOURCES", "Entry", "Outcome", "Pair", "Question", "Record", "Situation", "Source", "Value",
+    "pair_of", "settle", "situation_record", "sources_of", "unknown_among",
+]

@@ -1,0 +1,191 @@
+"""What an exchange costs and leaves: damage, advantage, distance, knockdown, and who can punish."""
+
+from __future__ import annotations
+
+from msgspec import Struct
+
+from advisor.facts.situation import Situation
+from advisor.pack.model import CatchOutcome, Character, Hit, Leaves, Move
+from advisor.timeline.body import caught_by
+from advisor.timeline.exchange import Contact, Exchange
+from advisor.timeline.side import Side
+from advisor.units import FOREVER
+
+__all__ = ["Outcome", "outcome_of"]
+
+
+class Outcome(Struct, kw_only=True):
+    """Damage in points, advantage in frames (mine, +: I am free first), distance in micro-units.
+
+    ``their_punish`` and ``my_punish`` are the first active frames of the fastest attack that
+    reaches afterwards, ``they_can_punish`` and ``i_can_punish`` whether it is fast enough.
+    ``None``: unknown, or it does not apply.
+    """
+
+    dealt: float | None = None
+    taken: float | None = None
+    advantage: int | None = None
+    distance: int | None = None
+    knockdown: str | None = None
+    catch: str | None = None
+    their_punish: int | None = None
+    they_can_punish: bool | None = None
+    my_punish: int | None = None
+    i_can_punish: bool | None = None
+
+
+def outcome_of(situation: Situation, me: Side, them: Side, exchange: Exchange) -> Outcome:
+    """What the exchange leaves; all unknown when the exchange is not decided."""
+    out = Outcome()
+    if not exchange.decided:
+        return out
+    if exchange.by == "me":
+        _landed(out, situation, me, them, exchange, exchange.mine, 1)
+    elif exchange.by == "them":
+        _landed(out, situation, them, me, exchange, exchange.theirs, -1)
+    elif exchange.effect == "trade":
+        out.dealt, out.taken = _damage(me, exchange.mine), _damage(them, exchange.theirs)
+    elif exchange.by == "none":
+        out.dealt = out.taken = 0.0
+        ours, other = me.over(), them.over()
+        if ours is not None and other is not None and ours < FOREVER and other < FOREVER:
+            out.advantage = other - ours
+        out.distance = situation.distance
+    else:
+        out.dealt = out.taken = 0.0
+    if out.advantage is not None:
+        _punishes(out, situation, out.advantage)
+    return out
+
+
+def _hit(side: Side, contact: Contact | None) -> Hit | None:
+    return side.option.hits[contact.hit] if contact is not None else None
+
+
+def _damage(side: Side, contact: Contact | None) -> float | None:
+    hit = _hit(side, contact)
+    return hit.damage if hit else None
+
+
+def _landed(
+    out: Outcome,
+    situation: Situation,
+    striker: Side,
+    struck: Side,
+    exchange: Exchange,
+    contact: Contact | None,
+    sign: int,
+) -> None:
+    """One attack decides: fill in for me (sign +1) or them (-1) as the striker."""
+    hit = _hit(striker, contact)
+    if hit is None or contact is None:
+        return
+    if exchange.effect == "parried":
+        _caught(out, struck, hit, sign)
+        return
+    lag = 0
+    if exchange.frame is not None and hit.first_active is not None:
+        lag = exchange.frame - striker.begins - hit.first_active
+    lead, push, leaves, damage = _leaves(hit, exchange.effect)
+    if sign > 0:
+        out.dealt, out.taken = damage, 0.0
+    else:
+        out.dealt, out.taken = 0.0, damage
+    out.advantage = None if lead is None else sign * (lead + lag)
+    out.knockdown = leaves.knockdown if leaves else None
+    extra = leaves.distance if leaves and leaves.distance is not None else 0
+    if contact.distance is not None and push is not None:
+        out.distance = contact.distance + push + extra
+
+
+def _leaves(hit: Hit, effect: str) -> tuple[int | None, int | None, Leaves | None, float | None]:
+    if effect == "blocked":
+        return hit.on_block, hit.pushback_block, hit.leaves_block, hit.chip
+    if effect == "counter_hit":
+        leaves = hit.leaves_counter_hit or hit.leaves_hit
+        return hit.on_counter_hit, hit.pushback_hit, leaves, hit.damage
+    return hit.on_hit, hit.pushback_hit, hit.leaves_hit, hit.damage
+
+
+def _caught(out: Outcome, catcher: Side, hit: Hit, sign: int) -> None:
+    """The attack ran into a parry: what that catch leads to, for the catcher's side."""
+    found = catch_outcome(catcher.option, hit)
+    if found is None:
+        return
+    if sign > 0:
+        out.dealt, out.taken = 0.0, found.damage
+    else:
+        out.dealt, out.taken = found.damage, 0.0
+    out.advantage = None if found.advantage is None else -sign * found.advantage
+    out.knockdown = found.leaves.knockdown if found.leaves else None
+    out.distance = found.leaves.distance if found.leaves else None
+    out.catch = found.name
+
+
+def catch_outcome(move: Move, hit: Hit) -> CatchOutcome | None:
+    """The first outcome of the parry whose set holds the attack; None when that is unknown."""
+    for window in move.parry or ():
+        if not caught_by(window.catches, hit):
+            continue
+        for outcome in window.outcomes:
+            inside = caught_by(outcome.of, hit)
+            if inside is None:
+                return None
+            if inside:
+                return outcome
+    return None
+
+
+def _punishes(out: Outcome, situation: Situation, lead: int) -> None:
+    """Whether the side that is free first has an attack that is fast enough and reaches."""
+    out.they_can_punish = out.i_can_punish = False
+    if lead == 0:
+        return
+    character = situation.me if lead > 0 else situation.them
+    speed, can = fastest(situation, character, out.distance, abs(lead))
+    if lead > 0:
+        out.my_punish, out.i_can_punish = speed, can
+    else:
+        out.their_punish, out.they_can_punish = speed, can
+
+
+_FASTEST: dict[int, tuple[Character, list[tuple[int, int | None]]]] = {}
+_KEEP = 5_000
+
+
+def fastest(
+    situation: Situation, character: Character, distance: int | None, frames: int
+) -> tuple[int | None, bool | None]:
+    """The fastest free strike that reaches ``distance``: its first active frame, and if it is in time.
+
+    Both None when an attack of unknown reach (or any, at an unknown distance) could be in time.
+    Units: distance in micro-units, frames as ``frames`` to be in time.
+    """
+    kept = _FASTEST.get(id(character))
+    if kept is None or kept[0] is not character:
+        if len(_FASTEST) > _KEEP:
+            _FASTEST.clear()
+        kept = _FASTEST[id(character)] = (character, _speeds(situation, character))
+    open_ = False
+    for speed, reach in kept[1]:
+        if speed > frames:
+            return (None, None) if open_ else (speed, False)
+        if reach is None or distance is None:
+            open_ = True
+        elif reach >= distance:
+            return speed, True
+    return (None, None) if open_ else (None, False)
+
+
+def _speeds(situation: Situation, character: Character) -> list[tuple[int, int | None]]:
+    """Speed and reach of every strike that is free to use, fastest first."""
+    levels = situation.pack.conventions.levels
+    out = []
+    for move in character.moves.values():
+        if not move.hits or move.requires is not None or move.hits[0].first_active is None:
+            continue
+        level = levels.get(move.hits[0].level or "")
+        if level is not None and level.kind == "throw":
+            continue
+        out.append((move.hits[0].first_active, move.hits[0].reach))
+    return sorted(out, key=lambda pair: (pair[0], -(pair[1] or 0)))

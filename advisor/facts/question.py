@@ -1,0 +1,108 @@
+"""A question as it is asked: the state of the game, submitted by a person or a program."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from msgspec import Meta, Struct
+
+__all__ = [
+    "Advantage",
+    "Blocked",
+    "CounterHit",
+    "Fighter",
+    "HitLanded",
+    "Moment",
+    "Neutral",
+    "Question",
+    "Whiffed",
+]
+
+Id = Annotated[str, Meta(min_length=1, max_length=64, description="An id, as the pack lists it.")]
+Who = Literal["me", "them"]
+Held = Literal["recovery", "blockstun", "hitstun"]
+Name = Annotated[str, Meta(min_length=1, max_length=64, description="A named distance of the pack.")]
+Away = Annotated[float, Meta(ge=0, le=1000, description="A distance in the pack's unit.")]
+
+
+class _After(Struct, kw_only=True, forbid_unknown_fields=True):
+    attacker: Annotated[Who, Meta(description="Whose move it was.")]
+    move: Annotated[Id, Meta(description="Id of the move, of the attacker's character.")]
+
+
+class Blocked(_After, tag_field="kind", tag="blocked"):
+    """A move was blocked."""
+
+
+class HitLanded(_After, tag_field="kind", tag="hit"):
+    """A move hit."""
+
+
+class CounterHit(_After, tag_field="kind", tag="counter_hit"):
+    """A move hit as a counter-hit."""
+
+
+class Whiffed(_After, tag_field="kind", tag="whiffed"):
+    """A move missed; the clock starts after its last active frame."""
+
+
+class Advantage(Struct, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="advantage"):
+    """Raw frame advantage, however it came about."""
+
+    frames: Annotated[
+        int, Meta(ge=-200, le=200, description="Frames by which I can act before them; negative: after.")
+    ]
+    held: Annotated[
+        Held,
+        Meta(description="What holds the later side: recovery (cannot block), blockstun, hitstun."),
+    ] = "recovery"
+
+
+class Neutral(Struct, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="neutral"):
+    """Both are free."""
+
+
+Moment = Blocked | HitLanded | CounterHit | Whiffed | Advantage | Neutral
+
+
+class Fighter(Struct, kw_only=True, forbid_unknown_fields=True):
+    """One side: its character, and what is known of its state. What is left out is unknown."""
+
+    character: Annotated[Id, Meta(description="Character id.")]
+    health: Annotated[
+        float | None, Meta(description="Health left, in points; the character's own when left out.")
+    ] = None
+    meter: Annotated[int | None, Meta(description="Meter at hand.")] = None
+    stance: Annotated[str | None, Meta(description="Stance it is in; none when left out.")] = None
+    back_turned: Annotated[bool, Meta(description="Its back is turned.")] = False
+    near_wall: Annotated[bool | None, Meta(description="The other side is near a wall.")] = None
+
+
+class Question(Struct, kw_only=True, forbid_unknown_fields=True):
+    """The state of the game, and what to weigh.
+
+    ``distance`` is the distance between the two when the move touched (or now, for advantage and
+    neutral), as a number or a named distance; unknown when left out.
+    """
+
+    me: Fighter
+    them: Fighter
+    moment: Annotated[Moment, Meta(description="What just happened.")]
+    pack: Annotated[Id | None, Meta(description="Pack id; the service's default pack when left out.")] = None
+    distance: Annotated[
+        Away | Name | None, Meta(description="Distance at contact: a number or a named distance.")
+    ] = None
+    responses: Annotated[
+        list[Id] | None,
+        Meta(max_length=400, description="Weigh only these options of mine; all when left out."),
+    ] = None
+    replies: Annotated[
+        list[Id] | Literal["key", "all"] | None,
+        Meta(description="Their options to set mine against; chosen by the situation when left out."),
+    ] = None
+    limit: Annotated[
+        int, Meta(ge=1, le=400, description="How many responses to list with their reasons.")
+    ] = 10
+    sources: Annotated[
+        bool, Meta(description="List the properties behind every fact of the listed responses.")
+    ] = False

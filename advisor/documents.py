@@ -179,6 +179,8 @@ def _build(text: str, file: str, marks: dict[Path_, tuple[int, int]] | None) -> 
         line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
         problem = getattr(error, "problem", None) or getattr(error, "reason", None) or str(error)
         broken = _finding("not-yaml", str(problem), file, line, column)
+        if "nesting depth" in str(problem):
+            broken = _finding("too-deep", f"nested deeper than {MAX_DEPTH} levels", file, line, column)
         raise DataError([*builder.findings, broken]) from None
     except _TooMuch:
         raise DataError(builder.findings) from None

@@ -19,6 +19,7 @@ __all__ = [
 ]
 
 Id = Annotated[str, Meta(min_length=1, max_length=64, description="An id, as the pack lists it.")]
+Ids = Annotated[list[Id], Meta(max_length=400)]
 Who = Literal["me", "them"]
 Held = Literal["recovery", "blockstun", "hitstun"]
 Name = Annotated[str, Meta(min_length=1, max_length=64, description="A named distance of the pack.")]
@@ -70,10 +71,10 @@ class Fighter(Struct, kw_only=True, forbid_unknown_fields=True):
 
     character: Annotated[Id, Meta(description="Character id.")]
     health: Annotated[
-        float | None, Meta(description="Health left, in points; the character's own when left out.")
+        Annotated[float, Meta(ge=0, le=100_000)] | None, Meta(description="Health left, in points; the character's own when left out.")
     ] = None
-    meter: Annotated[int | None, Meta(description="Meter at hand.")] = None
-    stance: Annotated[str | None, Meta(description="Stance it is in; none when left out.")] = None
+    meter: Annotated[Annotated[int, Meta(ge=0, le=100_000)] | None, Meta(description="Meter at hand.")] = None
+    stance: Annotated[Id | None, Meta(description="Stance it is in; none when left out.")] = None
     back_turned: Annotated[bool, Meta(description="Its back is turned.")] = False
     near_wall: Annotated[bool | None, Meta(description="The other side is near a wall.")] = None
 
@@ -93,11 +94,10 @@ class Question(Struct, kw_only=True, forbid_unknown_fields=True):
         Away | Name | None, Meta(description="Distance at contact: a number or a named distance.")
     ] = None
     responses: Annotated[
-        list[Id] | None,
-        Meta(max_length=400, description="Weigh only these options of mine; all when left out."),
+        Ids | None, Meta(description="Weigh only these options of mine; all when left out.")
     ] = None
     replies: Annotated[
-        list[Id] | Literal["key", "all"] | None,
+        Ids | Literal["key", "all"] | None,
         Meta(description="Their options to set mine against; chosen by the situation when left out."),
     ] = None
     limit: Annotated[

@@ -283,12 +283,13 @@ def _result(record: Record, exchange: Exchange) -> None:
         record["exchange.by"] = exchange.by
         record["exchange.effect"] = exchange.effect
         _put(record, "exchange.frame", exchange.frame)
-        _put(record, "exchange.posture", _sure(exchange.posture))
-        _put(record, "exchange.phase", _sure(exchange.phase))
+        _put(record, "exchange.posture", exchange.posture)
+        _put(record, "exchange.phase", exchange.phase)
         _put(record, "exchange.breakable", exchange.breakable)
-        taken = {by for by, _ in exchange.armoured}
-        record["exchange.they_absorb"] = "me" in taken
-        record["exchange.i_absorb"] = "them" in taken
+        if exchange.armoured is not None:
+            taken = {by for by, _ in exchange.armoured}
+            record["exchange.they_absorb"] = "me" in taken
+            record["exchange.i_absorb"] = "them" in taken
     # A side that surely touches (had the other not come first) misses for no reason.
     for name, miss, touch in (
         ("exchange.my_miss", exchange.my_miss, exchange.mine),
@@ -296,10 +297,6 @@ def _result(record: Record, exchange: Exchange) -> None:
     ):
         if miss is not None or touch is not None:
             record[name] = miss or "none"
-
-
-def _sure(word: str | None) -> str | None:
-    return None if word == "unknown" else word
 
 
 def _outcome(record: Record, outcome: Outcome) -> None:

@@ -81,7 +81,7 @@ class Exchange(Struct, frozen=True, kw_only=True):
     theirs: Contact | None
     my_miss: str | None
     their_miss: str | None
-    armoured: tuple[tuple[str, int], ...] = ()
+    armoured: tuple[tuple[str, int], ...] | None = ()
 
 
 def meet(
@@ -217,7 +217,8 @@ class _Search:
                     self._effects(hit, i, body, (at, last), gap, branch, absorbed, armoured)
                     if touch and sure:
                         return
-                    if touch is None and sure and self.still:
+                    # With the same distance later in the window, reach would fail there too.
+                    if touch is None and sure and self.still and need <= {f"{self.by}.reach", "situation.distance"}:
                         failed = gap if gap is not None else -FOREVER
                     needs = branch
         self.ways.append((needs, armoured) if needs or armoured else _EMPTY)
@@ -482,17 +483,17 @@ def _compare(conventions: Conventions, mine: _Search, theirs: _Search) -> Exchan
         frame = found[0][1]
         if len(found) > 1 and any(f != frame for _, f in found):
             frame = None
-        if len(found) == 1 or len({c and c.posture for c, _ in found}) == 1:
-            contact = found[0][0]
+        alike = {(c.posture, c.phase, c.breakable) if c else None for c, _ in found} if len(found) > 1 else ()
+        contact = found[0][0] if len(alike) <= 1 else None
     else:
         missing = missing.union(*(_needs(w) for w in (*mine.ways, *theirs.ways)))
     return Exchange(
         by=by,
         effect=effect,
         frame=frame,
-        posture=contact.posture if contact and by in ("me", "them") else None,
-        phase=contact.phase if contact and by in ("me", "them") else None,
-        breakable=contact.breakable if contact else (False if decided else None),
+        posture=_sure(contact.posture) if contact and by in ("me", "them") else None,
+        phase=_sure(contact.phase) if contact and by in ("me", "them") else None,
+        breakable=contact.breakable if contact else (False if decided and by in ("both", "none") else None),
         decided=decided,
         missing=missing,
         mine=my_touch,
@@ -501,6 +502,10 @@ def _compare(conventions: Conventions, mine: _Search, theirs: _Search) -> Exchan
         their_miss=theirs.miss if their_touch is None and _never(theirs.ways) else None,
         armoured=_taken(mine.ways, theirs.ways, frame),
     )
+
+
+def _sure(word: str) -> str | None:
+    return None if word == "unknown" else word
 
 
 def _never(ways: list[_Way]) -> bool:
@@ -515,15 +520,15 @@ def _needs(way: _Way) -> frozenset[str]:
     return way.needs if isinstance(way, Contact) else way[0]
 
 
-def _taken(
-    mine: list[_Way], theirs: list[_Way], until: int | None
-) -> tuple[tuple[str, int], ...]:
+def _taken(mine: list[_Way], theirs: list[_Way], until: int | None) -> tuple[tuple[str, int], ...] | None:
+    """Contacts that armour took on the way; None when the alternatives may differ."""
+    if len(mine) > 1 or len(theirs) > 1:
+        frames = {way.armoured if isinstance(way, Contact) else way[1] for way in (*mine, *theirs)}
+        return () if frames == {()} else None
     out = []
-    for by, ways in (("me", mine), ("them", theirs)):
-        if len(ways) == 1:
-            way = ways[0]
-            frames = way.armoured if isinstance(way, Contact) else way[1]
-            out += [(frame, by) for frame in frames if until is None or frame <= until]
+    for by, way in (("me", mine[0]), ("them", theirs[0])):
+        taken = way.armoured if isinstance(way, Contact) else way[1]
+        out += [(frame, by) for frame in taken if until is None or frame <= until]
     return tuple((by, frame) for frame, by in sorted(out))
 
 

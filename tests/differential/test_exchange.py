@@ -210,6 +210,22 @@ def test_unknown_reach_and_first_frame_do_not_rule_out_a_contact() -> None:
     assert not meet(RULES, Side(option=unknown), Side(option=armoured), 0).decided
 
 
+@pytest.mark.parametrize(
+    ("windows", "level"),
+    [({"invulnerable": (Shield(span=Span(10, 12), to=Catch()),)}, "high"), ({"airborne": (Span(10, 12),)}, "throw")],
+)
+def test_unknown_reach_is_not_ruled_out_by_a_miss_for_another_reason(windows: dict[str, object], level: str) -> None:
+    """A miss on 10 may be evasion and not reach, and then frame 12, past the armour, still counts."""
+    whole = strike(10, level, active_stop=14)
+    known = option("movement", total=11, armour=(Armour(span=Span(10, 12), to=Catch()),), **windows)
+    unknown = msgspec.structs.replace(known, **dict.fromkeys(windows))
+    partial = msgspec.structs.replace(whole, hits=(msgspec.structs.replace(whole.hits[0], reach=None),))
+    rules = msgspec.structs.replace(RULES, guards={})
+    evading = walk(rules, Body(whole), Body(known), 0)
+    assert (evading.by, evading.effect, evading.frame) == ("me", "hit", 12)
+    assert not meet(rules, Side(option=partial), Side(option=unknown), 0).decided
+
+
 # The walk itself, on the domain's worked checks: common practice, no published source.
 
 HIGH = Level(id="high", hits=frozenset({"standing", "airborne"}), blocked_by=frozenset({"standing"}))
@@ -246,7 +262,7 @@ def option(kind: str, **windows: object) -> Move:
 
 def strike(first_active: int, level: str = "high", reach: int = 10, **more: object) -> Move:
     hit = msgspec.structs.replace(
-        HAND, first_active=first_active, active_stop=first_active + 1, level=level, reach=reach, **more
+        HAND, **{"first_active": first_active, "active_stop": first_active + 1, "level": level, "reach": reach, **more}
     )
     return option("attack", hits=(hit,))
 

@@ -36,20 +36,44 @@ def test_filled_memory_changes_nothing(seed: int) -> None:
     assert int(done.stdout) > 1_000
 
 
-@pytest.mark.memory
-def test_valgrind_sees_no_fault_in_the_engine(tmp_path: Path) -> None:
+CARELESS = """
+import json
+import durable_rules_engine as engine
+own = {"$lte": {"a": {"$m": "b"}}}
+other = {"$and": [{"z": 3}, {"$neq": {"n": {"r": "n"}}}, own, own]}
+rule = {"all": [{"s": {"z": 2}}, {"r": {"$and": [{"z": 3}, {"a": 1}]}}, {"o": other}]}
+handle = engine.create_ruleset("careless", json.dumps({"begin": {"all": [{"m": {"z": 1}}]}, "a": rule}))
+engine.assert_fact(handle, json.dumps({"sid": "x", "z": 1}))
+rows = [{"sid": "x", "z": 3, "n": n, "a": n, "b": 5 - n} for n in range(6)]
+engine.assert_facts(handle, json.dumps([*rows, {"sid": "x", "z": 2}]))
+"""
+"""A test within one fact stands twice at the end, the real join before it only once.
+
+The engine puts tests within one fact among the literals, so one lone join is left at the end, and
+it reads past it. This is the mistake that the encoding must not make.
+"""
+
+
+def faults(arguments: list[str], report: Path) -> tuple[list[ElementTree.Element], str]:
+    """Memory faults (not leaks at the end) with the engine on their stack, and the program's output."""
     valgrind = shutil.which("valgrind")
     assert valgrind, "valgrind is needed for the tests marked memory"
-    report = tmp_path / "valgrind.xml"
-    done = run(
-        [
-            valgrind, "--quiet", "--leak-check=no", "--error-limit=no", "--num-callers=30",
-            "--xml=yes", f"--xml-file={report}", sys.executable, str(SCRIPT), "7", "12", "2",
-        ],
-        PYTHONMALLOC="malloc",
-    )  # fmt: skip
+    flags = ["--quiet", "--error-limit=no", "--num-callers=30", "--xml=yes", f"--xml-file={report}"]
+    done = run([valgrind, *flags, sys.executable, *arguments], PYTHONMALLOC="malloc")
     assert done.returncode == 0, done.stdout + done.stderr
-    assert int(done.stdout) > 20
     errors = ElementTree.parse(report).getroot().findall("error")
-    ours = [e for e in errors if any(LIBRARY in (o.text or "") for o in e.iter("obj"))]
-    assert not ours, ElementTree.tostring(ours[0], encoding="unicode")
+    faulty = [e for e in errors if not (e.findtext("kind") or "").startswith("Leak_")]
+    return [e for e in faulty if any(LIBRARY in (o.text or "") for o in e.iter("obj"))], done.stdout
+
+
+@pytest.mark.memory
+def test_valgrind_sees_no_fault_in_the_engine(tmp_path: Path) -> None:
+    found, output = faults([str(SCRIPT), "7", "20", "2"], tmp_path / "valgrind.xml")
+    assert int(output) > 100
+    assert not found, ElementTree.tostring(found[0], encoding="unicode")
+
+
+@pytest.mark.memory
+def test_valgrind_does_see_a_careless_rule(tmp_path: Path) -> None:
+    found, _ = faults(["-c", CARELESS], tmp_path / "valgrind.xml")
+    assert found

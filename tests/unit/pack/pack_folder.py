@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-__all__ = ["CHARACTER", "PACK", "spoiled", "write_pack"]
+from advisor.pack.load import Loaded, load_pack
+from advisor.pack.model import Move
+
+__all__ = ["CHARACTER", "PACK", "loaded", "one_move", "spoiled", "write_pack"]
 
 PACK = """\
 format: 1
@@ -60,3 +63,14 @@ def spoiled(text: str, old: str, new: str) -> str:
     """``text`` with its one ``old`` replaced."""
     assert text.count(old) == 1, f"{old!r} stands {text.count(old)} times"
     return text.replace(old, new)
+
+
+def loaded(folder: Path, moves: str, *, pack: str = PACK) -> Loaded:
+    """The pack whose one character has ``moves``, one a line."""
+    lines = "".join(f"  - {move}\n" for move in moves.splitlines())
+    return load_pack(write_pack(folder, pack, {"ash": f"id: ash\nmoves:\n{lines}"}))
+
+
+def one_move(folder: Path, move: str, *, pack: str = PACK) -> Move:
+    """The first move, normalised."""
+    return next(iter(loaded(folder, move, pack=pack).pack.characters["ash"].moves.values()))

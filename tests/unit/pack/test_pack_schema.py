@@ -12,12 +12,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from jsonschema import Draft202012Validator
+from jsonschema import Draft202012Validator  # type: ignore[import-untyped]
 
 from advisor.documents import parse_document
 from advisor.pack.schema import FILES, character_schema, pack_schema, shown_schema, write_schemas
+from tests.unit.pack.fault_cases import CASES, C, Case
 from tests.unit.pack.pack_folder import CHARACTER, PACK, spoiled
-from tests.unit.pack.test_pack_faults import CASES, C, Case
 
 OPENAPI = Path(__file__).resolve().parents[3] / "openapi"
 MAKERS = [pack_schema, character_schema]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 from msgspec import Struct
 
@@ -12,7 +12,18 @@ from advisor.advice.answer import Advice, Missing, PackRef, ResponseAdvice
 from advisor.advice.proof import against, leaves_of, missing_of, reasons_of
 from advisor.advice.rank import sort_key
 from advisor.advice.strictness import window_of
-from advisor.facts import Entry, Pair, Question, Record, Situation, pair_of, settle, situation_record
+from advisor.facts import (
+    Entry,
+    Pair,
+    Question,
+    Ready,
+    Record,
+    Situation,
+    pair_of,
+    ready,
+    settle,
+    situation_record,
+)
 from advisor.pack.model import Pack
 from advisor.rules.model import Conclusion, RuleSet
 from advisor.rules.vocabulary import Value
@@ -24,6 +35,9 @@ CAUTIONS = (
     "For study, replays, casting and practice; rules on live help in competition are the organiser's and the game's, and come first.",
     "This is theory from recorded numbers: test it in the lab.",
 )
+
+
+T = TypeVar("T")
 
 
 class Evaluator(Protocol):
@@ -48,13 +62,34 @@ class Weighed(Struct, kw_only=True):
 
 
 class _Case(Struct, kw_only=True):
-    """Everything about one question, handed from step to step."""
+    """Everything about one question, handed from step to step; ``pairs`` by response, then reply."""
 
     situation: Situation
     record: Record
-    pairs: list[Pair]
-    judged: list[Judged]
     rules: RuleSet
+    pairs: list[Pair] = []
+    judged: list[Judged] = []
+    replies: list[str] = []
+
+    def meet(self, mine: list[Ready], theirs: list[Ready], evaluator: Evaluator) -> None:
+        """Set every response against more replies, and judge those exchanges."""
+        fresh = [pair_of(self.situation, a, b) for a in mine for b in theirs]
+        found = evaluator.conclude("exchange", self.record, [p.record for p in fresh]) if fresh else []
+        judged = judge(len(fresh), found, self.rules.vocabulary)
+        self.pairs = _woven(self.pairs, fresh, len(mine))
+        self.judged = _woven(self.judged, judged, len(mine))
+        self.replies = [*self.replies, *(r.entry.key for r in theirs)]
+
+
+def _woven(old: list[T], new: list[T], rows: int) -> list[T]:
+    """Two tables of ``rows`` rows, flattened, side by side."""
+    if not old or not rows:
+        return [*old, *new]
+    a, b = len(old) // rows, len(new) // rows
+    return [x for i in range(rows) for x in (*old[i * a : i * a + a], *new[i * b : i * b + b])]
+
+
+SETTLED = ("guaranteed", "in_range")
 
 
 def advise(pack: Pack, rules: RuleSet, evaluator: Evaluator, question: Question) -> Advice:
@@ -63,23 +98,24 @@ def advise(pack: Pack, rules: RuleSet, evaluator: Evaluator, question: Question)
     Errors: ``QuestionError`` and ``Unanswerable``, see ``advisor.facts.settle``.
     """
     situation = settle(pack, question)
-    record = situation_record(situation)
-    pairs = [pair_of(situation, mine, theirs) for mine in situation.responses for theirs in situation.replies]
-    found = evaluator.conclude("exchange", record, [p.record for p in pairs]) if pairs else []
-    judged = judge(len(pairs), found, rules.vocabulary)
-    case = _Case(situation=situation, record=record, pairs=pairs, judged=judged, rules=rules)
+    case = _Case(situation=situation, record=situation_record(situation), rules=rules)
+    mine, theirs, further = ready(situation)
+    case.meet(mine, theirs, evaluator)
     weighed = _weigh(case, evaluator)
+    if further and not any(w.judged.verdict in SETTLED for w in weighed):
+        case.meet(mine, further, evaluator)
+        weighed = _weigh(case, evaluator)
     weighed.sort(key=lambda w: w.key)
     listed = weighed[: question.limit]
-    responses = [_response(case, w, question.sources) for w in listed]
+    answers = [_response(case, w, question.sources) for w in listed]
     counts: dict[str, int] = {}
     for w in weighed:
         counts[w.judged.verdict] = counts.get(w.judged.verdict, 0) + 1
-    setting = wording.setting(situation)
+    setting = wording.setting(situation, case.replies)
     return Advice(
-        summary=wording.summary(situation, responses),
+        summary=wording.summary(situation, answers),
         situation=setting,
-        responses=responses,
+        responses=answers,
         considered=len(weighed),
         counts=counts,
         excluded=dict(situation.excluded),
@@ -94,12 +130,13 @@ def advise(pack: Pack, rules: RuleSet, evaluator: Evaluator, question: Question)
 
 def _weigh(case: _Case, evaluator: Evaluator) -> list[Weighed]:
     """Add up each response over the replies and let the response rules judge it."""
-    replies = len(case.situation.replies)
+    replies = len(case.replies)
     entries = case.situation.responses
     tallies = [
         tally(range(i * replies, (i + 1) * replies), case.pairs, case.judged) for i in range(len(entries))
     ]
-    missing = [missing_of(case.situation, case.record, t, case.pairs, case.judged, case.rules) for t in tallies]
+    wanted = missing_of(case.situation, case.record, case.pairs, case.judged, case.rules)
+    missing = [sorted({m for i in t.pairs for m in wanted.get(i, ())}) for t in tallies]
     records = [
         _response_record(case, entry, t, lacks) for entry, t, lacks in zip(entries, tallies, missing, strict=True)
     ]

@@ -106,26 +106,28 @@ def leaves_of(pairs: Sequence[Pair], tally: Tally) -> Leaves:
 def missing_of(
     situation: Situation,
     situation_facts: Mapping[str, Value],
-    tally: Tally,
     pairs: Sequence[Pair],
     judged: Sequence[Judged],
     rules: RuleSet,
-) -> list[Missing]:
-    """The properties on which the undecided exchanges of a response hang, in a fixed order."""
-    out: set[Missing] = set()
-    for i in tally.pairs:
-        if judged[i].verdict != "unknown":
+) -> dict[int, set[Missing]]:
+    """The properties on which each undecided exchange hangs, by its index."""
+    out: dict[int, set[Missing]] = {}
+    open_: list[int] = []
+    for i, verdict in enumerate(judged):
+        if verdict.verdict not in ("unknown", "in_range"):
             continue
-        pair = pairs[i]
-        for path in pair.missing:
-            out.add(_property(path, pair, situation))
-        if not pair.missing:
-            open_ = open_rules(rules, "exchange", situation_facts, [pair.record])
-            for fact in {name for rule in open_ for name in rule.missing}:
-                out |= {
-                    Missing(move=s.move, property=s.property) for s in unknown_among(fact, pair, situation)
-                }
-    return sorted(out)
+        if pairs[i].missing:
+            out[i] = {_property(path, pairs[i], situation) for path in pairs[i].missing}
+        else:
+            open_.append(i)
+    for rule in open_rules(rules, "exchange", situation_facts, [pairs[i].record for i in open_], verdicts_only=True):
+        if rules.rules[rule.rule].verdict is None:
+            continue
+        i = open_[rule.record]
+        for fact in rule.missing:
+            found = unknown_among(fact, pairs[i], situation)
+            out.setdefault(i, set()).update(Missing(move=s.move, property=s.property) for s in found)
+    return out
 
 
 def _property(path: str, pair: Pair, situation: Situation) -> Missing:

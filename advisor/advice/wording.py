@@ -33,7 +33,7 @@ def property_name(missing: Missing) -> str:
     return f"{missing.move}: {name}" if missing.move else name
 
 
-def setting(situation: Situation) -> Setting:
+def setting(situation: Situation, replies: list[str]) -> Setting:
     """The situation as it was understood."""
     move = situation.move
     return Setting(
@@ -47,7 +47,7 @@ def setting(situation: Situation) -> Setting:
         unit=situation.pack.conventions.distance_unit,
         knockdown=situation.knockdown,
         sentence=_sentence(situation),
-        replies=[e.key for e in situation.replies],
+        replies=replies,
     )
 
 

@@ -135,32 +135,81 @@ SOURCES: dict[str, tuple[str, ...]] = {
 
 def sources_of(fact: str, pair: Pair, situation: Situation) -> list[Source]:
     """The properties behind a fact of this pair, empty windows and unused ones left out."""
-    out = []
-    for path in SOURCES.get(fact, ()):
-        role, name = path.split(".", 1)
-        out += _look(role, name, pair, situation)
-    return out
+    return [
+        source
+        for role, name in _PATHS.get(fact, ())
+        for source in _look(role, name, pair, situation, unknown_only=False)
+    ]
 
 
 def unknown_among(fact: str, pair: Pair, situation: Situation) -> list[Source]:
     """The properties behind a fact that are not recorded."""
-    return [s for s in sources_of(fact, pair, situation) if s.value is None]
+    mine, theirs, rest = _SPLIT.get(fact, (frozenset(), frozenset(), ()))
+    paths = [
+        *(("mine", name) for name in sorted(mine & blanks(pair.mine.move))),
+        *(("theirs", name) for name in sorted(theirs & blanks(pair.theirs.move))),
+        *rest,
+    ]
+    return [
+        source
+        for role, name in paths
+        for source in _look(role, name, pair, situation, unknown_only=True)
+        if source.value is None
+    ]
 
 
-def _look(role: str, name: str, pair: Pair, situation: Situation) -> list[Source]:
+_BLANKS: dict[int, tuple[Move, frozenset[str]]] = {}
+_KEEP = 50_000
+
+
+def blanks(move: Move) -> frozenset[str]:
+    """Names of the properties of a move that are not recorded; kept by its identity."""
+    kept = _BLANKS.get(id(move))
+    if kept is not None and kept[0] is move:
+        return kept[1]
+    if len(_BLANKS) >= _KEEP:
+        _BLANKS.clear()
+    names = {*_HIT_FIELDS, *_WINDOWS} - {"pushback_hit"}
+    found = frozenset(n for n in names if _property("", move, n, True) is not None)
+    if move.hits and move.hits[0].pushback_hit is None:
+        found |= {"pushback"}
+    found |= {"arrives"}
+    _BLANKS[id(move)] = (move, found)
+    return found
+
+
+_PATHS: dict[str, tuple[tuple[str, str], ...]] = {
+    fact: tuple((path.partition(".")[0], path.partition(".")[2]) for path in paths)
+    for fact, paths in SOURCES.items()
+}
+
+
+_SPLIT = {
+    fact: (
+        frozenset(name for role, name in paths if role == "mine"),
+        frozenset(name for role, name in paths if role == "theirs"),
+        tuple((role, name) for role, name in paths if role not in ("mine", "theirs")),
+    )
+    for fact, paths in _PATHS.items()
+}
+
+
+def _look(role: str, name: str, pair: Pair, situation: Situation, *, unknown_only: bool) -> list[Source]:
     if role == "question":
         return [_asked(name, situation)]
     if role in ("me", "them"):
         return _attacks(role, pair, situation)
     if role == "moment":
-        found = _moment(name, situation)
+        found = _moment(name, situation, unknown_only)
         return [found] if found else []
     entry = pair.mine if role == "mine" else pair.theirs
     if name == "arrives":
         if not entry.follows:
             return []
         return [Source(who=role, move=entry.move.id, property="arrives", value=entry.arrives)]
-    found = _property(role, entry.move, name)
+    if name == "pushback" and (pair.exchange is None or pair.exchange.effect != "blocked"):
+        name = "pushback_hit"
+    found = _property(role, entry.move, name, unknown_only)
     return [found] if found else []
 
 
@@ -191,7 +240,7 @@ def _attacks(role: str, pair: Pair, situation: Situation) -> list[Source]:
     ]
 
 
-def _moment(name: str, situation: Situation) -> Source | None:
+def _moment(name: str, situation: Situation, unknown_only: bool) -> Source | None:
     move = situation.move
     if move is None:
         return None
@@ -203,18 +252,20 @@ def _moment(name: str, situation: Situation) -> Source | None:
         if situation.moment not in stun or situation.contact is None:
             return None
         name = stun[situation.moment]
-    return _property("moment", move, name)
+    elif name == "pushback" and situation.moment != "blocked":
+        name = "pushback_hit"
+    return _property("moment", move, name, unknown_only)
 
 
 _HIT_FIELDS = {
     "first_active": "first_active", "active": "active_stop", "level": "level", "reach": "reach",
     "tags": "tags", "tracking": "tracks", "breaks": "breaks", "damage": "damage", "chip": "chip",
     "on_block": "on_block", "on_hit": "on_hit", "on_counter_hit": "on_counter_hit",
-    "blockstun": "blockstun", "hitstun": "hitstun", "pushback": "pushback_block", "leaves": "leaves_hit",
+    "blockstun": "blockstun", "hitstun": "hitstun", "pushback": "pushback_block", "pushback_hit": "pushback_hit", "leaves": "leaves_hit",
 }
 
 
-def _property(role: str, move: Move, name: str) -> Source | None:
+def _property(role: str, move: Move, name: str, unknown_only: bool) -> Source | None:
     """One property of a move as it is shown; None when it does not apply or is an empty window."""
     field = _HIT_FIELDS.get(name)
     if field is not None:
@@ -228,14 +279,16 @@ def _property(role: str, move: Move, name: str) -> Source | None:
         value, key = getattr(move, name), name
         if value == () or (name == "guard" and not value):
             return None
+    if unknown_only and value is not None:
+        return None
     shown = _show(name, value, move)
-    return Source(who=role, move=move.id, property=name, value=shown, formula=move.derived.get(key, ""))
+    return Source(who=role, move=move.id, property=name.removesuffix("_hit") if name == "pushback_hit" else name, value=shown, formula=move.derived.get(key, ""))
 
 
 def _show(name: str, value: Any, move: Move) -> float | int | str | bool | None:
     if value is None:
         return None
-    if name in ("reach", "pushback"):
+    if name in ("reach", "pushback", "pushback_hit"):
         return from_micro(value)
     if name == "active":
         first = move.hits[0].first_active

@@ -5,17 +5,19 @@ A record maps fact names of the vocabulary to values; a fact that is unknown is 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from msgspec import Struct
 
 from advisor.facts.outcome import Outcome, outcome_of
 from advisor.facts.situation import Entry, Situation
-from advisor.pack.model import Hit, Move
+from advisor.pack.model import Level, Move
 from advisor.timeline.body import Body, caught_by
 from advisor.timeline.exchange import Exchange, meet
 from advisor.timeline.side import Side, timeline_of
-from advisor.units import from_micro
+from advisor.units import MICRO, from_micro
 
-__all__ = ["Pair", "Record", "Value", "pair_of", "situation_record"]
+__all__ = ["Pair", "Ready", "Record", "Value", "pair_of", "ready", "situation_record"]
 
 Value = int | float | bool | str | frozenset[str]
 Record = dict[str, Value]
@@ -74,74 +76,88 @@ def _put(record: Record, name: str, value: Value | None) -> None:
         record[name] = value
 
 
-_STATIC: dict[tuple[int, str], tuple[Move, Record]] = {}
-_KEEP = 50_000
+class Ready:
+    """One option made ready to meet many: its own facts, and its sides on both clocks.
+
+    ``role`` is mine or theirs. What hangs on the option alone is worked out once a question.
+    """
+
+    __slots__ = ("contact", "entry", "facts", "first", "free", "hit", "timeline")
+
+    def __init__(self, situation: Situation, entry: Entry, role: str) -> None:
+        move = entry.move
+        self.entry = entry
+        self.timeline = timeline_of(move)
+        self.hit = move.hits[0] if move.hits else None
+        self.first = self.hit.first_active if self.hit else None
+        self.facts = _own_facts(move, role, situation.pack.conventions.levels)
+        self.facts[f"{role}.is_follow_up"] = entry.follows
+        mine = role == "mine"
+        self.free = None if entry.follows else situation.side(entry, mine, situation.free)
+        self.contact = situation.side(entry, mine, situation.contact)
 
 
-def static_facts(move: Move, side: str, levels: dict[str, object]) -> Record:
-    """The facts that hang on the move alone; kept by its identity."""
-    kept = _STATIC.get((id(move), side))
-    if kept is not None and kept[0] is move:
-        return kept[1]
-    record: Record = {f"{side}.option": move.id, f"{side}.name": move.name, f"{side}.kind": move.kind}
-    if move.hits:
-        hit = move.hits[0]
-        _put(record, f"{side}.level", hit.level)
-        level = levels.get(hit.level) if hit.level is not None else None
-        _put(record, f"{side}.strike_kind", getattr(level, "kind", None))
-        if hit.tags is not None:
-            record[f"{side}.tags"] = hit.tags | move.tags
-        _put(record, f"{side}.first_active", hit.first_active)
-        _put(record, f"{side}.damage", hit.damage)
-        if hit.reach is not None:
-            record[f"{side}.reach"] = from_micro(hit.reach)
-        _put(record, f"{side}.on_block", hit.on_block)
-        if side == "mine":
-            if hit.breaks is not None:
-                record["mine.can_be_broken"] = bool(hit.breaks)
-    else:
-        record[f"{side}.tags"] = move.tags
-    if len(_STATIC) >= _KEEP:
-        _STATIC.clear()
-    _STATIC[(id(move), side)] = (move, record)
+def _own_facts(move: Move, role: str, levels: Mapping[str, Level]) -> Record:
+    """The facts that hang on the move alone."""
+    record: Record = {f"{role}.option": move.id, f"{role}.name": move.name, f"{role}.kind": move.kind}
+    if not move.hits:
+        record[f"{role}.tags"] = move.tags
+        return record
+    hit = move.hits[0]
+    level = levels.get(hit.level) if hit.level is not None else None
+    _put(record, f"{role}.level", hit.level)
+    _put(record, f"{role}.strike_kind", level.kind if level else None)
+    _put(record, f"{role}.tags", None if hit.tags is None else hit.tags | move.tags)
+    _put(record, f"{role}.first_active", hit.first_active)
+    _put(record, f"{role}.damage", hit.damage)
+    _put(record, f"{role}.reach", None if hit.reach is None else from_micro(hit.reach))
+    _put(record, f"{role}.on_block", hit.on_block)
+    if role == "mine":
+        _put(record, "mine.can_be_broken", None if hit.breaks is None else bool(hit.breaks))
     return record
 
 
-def pair_of(situation: Situation, mine: Entry, theirs: Entry) -> Pair:
+def ready(situation: Situation) -> tuple[list[Ready], list[Ready], list[Ready]]:
+    """My options, their replies and their further replies, ready to be set against each other."""
+    return (
+        [Ready(situation, entry, "mine") for entry in situation.responses],
+        [Ready(situation, entry, "theirs") for entry in situation.replies],
+        [Ready(situation, entry, "theirs") for entry in situation.further],
+    )
+
+
+def pair_of(situation: Situation, mine: Ready, theirs: Ready) -> Pair:
     """Everything about one of my options against one of their replies."""
-    levels = situation.pack.conventions.levels
-    record = {
-        **static_facts(mine.move, "mine", levels),  # type: ignore[arg-type]
-        **static_facts(theirs.move, "theirs", levels),  # type: ignore[arg-type]
-        "mine.is_follow_up": mine.follows,
-        "theirs.is_follow_up": theirs.follows,
-    }
+    record: Record = {**mine.facts, **theirs.facts}
     if situation.distance is not None:
-        record["exchange.distance"] = from_micro(situation.distance)
-    if mine.follows or theirs.follows:
-        _string(record, situation, mine if mine.follows else theirs)
-    sides = situation.sides(mine, theirs)
-    if sides is None:
+        record["exchange.distance"] = situation.distance / MICRO
+    string = mine.entry.follows or theirs.entry.follows
+    if string:
+        _string(record, situation, mine.entry if mine.entry.follows else theirs.entry)
+    me, them = (mine.contact, theirs.contact) if string else (mine.free, theirs.free)
+    if me is None or them is None:
         return Pair(
-            mine=mine, theirs=theirs, record=record, me=None, them=None, exchange=None,
-            outcome=None, missing=_unclocked(situation, mine, theirs),
+            mine=mine.entry, theirs=theirs.entry, record=record, me=None, them=None, exchange=None,
+            outcome=None, missing=_unclocked(situation, mine.entry, theirs.entry),
         )
-    me, them = sides
     exchange = meet(
         situation.pack.conventions, me, them, situation.distance,
         nearest=situation.nearest, farthest=situation.farthest,
     )
-    _timing(record, me, them)
-    _spacing(record, situation, me, them)
-    if mine.move.parry:
-        _parry(record, me, theirs)
+    _timing(record, me, them, mine.first, theirs.first)
+    if mine.first is not None:
+        _spacing(record, situation, (me, mine), (them, theirs), _MINE)
+    if theirs.first is not None:
+        _spacing(record, situation, (them, theirs), (me, mine), _THEIRS)
+    if me.option.parry:
+        _parry(record, me, theirs.entry)
     _result(record, exchange)
     if situation.distance is None and not exchange.decided:
         _near(record, situation, me, them)
     outcome = outcome_of(situation, me, them, exchange)
     _outcome(record, outcome)
     return Pair(
-        mine=mine, theirs=theirs, record=record, me=me, them=them, exchange=exchange,
+        mine=mine.entry, theirs=theirs.entry, record=record, me=me, them=them, exchange=exchange,
         outcome=outcome, missing=exchange.missing,
     )
 
@@ -169,78 +185,73 @@ def _string(record: Record, situation: Situation, follow: Entry) -> None:
         record["exchange.gap"] = follow.arrives - situation.stun - 1
 
 
-def _timing(record: Record, me: Side, them: Side) -> None:
+def _timing(record: Record, me: Side, them: Side, first: int | None, other: int | None) -> None:
     held = them.held if them.free_at > 0 and them.held != "none" else "free"
     record["exchange.they_are"] = held
     record["exchange.held_until"] = them.free_at if held != "free" else 0
     mine_held = me.held if me.free_at > 0 and me.held != "none" else "free"
     record["exchange.i_am"] = mine_held
     record["exchange.i_am_held_until"] = me.free_at if mine_held != "free" else 0
-    first = me.option.hits[0].first_active if me.option.hits else None
-    other = them.option.hits[0].first_active if them.option.hits else None
     if first is not None:
-        at = me.begins + first
+        at = me.free_at + first
         record["mine.contact_frame"] = at
         if held != "free":
             record["exchange.frames_to_spare"] = them.free_at - at
     if other is not None:
-        record["theirs.contact_frame"] = them.begins + other
+        at = them.free_at + other
+        record["theirs.contact_frame"] = at
         if first is not None:
-            record["exchange.frame_lead"] = them.begins + other - me.begins - first
+            record["exchange.frame_lead"] = at - me.free_at - first
 
 
-def _spacing(record: Record, situation: Situation, me: Side, them: Side) -> None:
-    """Reach against distance, and the posture that each attack meets on its first active frame."""
-    conventions = situation.pack.conventions
-    for striker, struck, role in ((me, them, "my"), (them, me, "their")):
-        if not striker.option.hits:
-            continue
-        hit = striker.option.hits[0]
-        if hit.first_active is None:
-            continue
-        frame = striker.begins + hit.first_active
-        if role == "my":
-            margin, reaches, seen = "exchange.reach_margin", "exchange.reaches", "their_posture_at_mine"
-        else:
-            margin, reaches, seen = "exchange.their_reach_margin", "exchange.they_reach", "my_posture_at_theirs"
-        inside = _reach(situation, striker, struck, hit, frame)
-        if inside is not None:
+_MINE = ("exchange.reach_margin", "exchange.reaches", "exchange.their_posture_at_mine")
+_THEIRS = ("exchange.their_reach_margin", "exchange.they_reach", "exchange.my_posture_at_theirs")
+
+
+def _spacing(
+    record: Record,
+    situation: Situation,
+    striker: tuple[Side, Ready],
+    struck: tuple[Side, Ready],
+    names: tuple[str, str, str],
+) -> None:
+    """Reach against distance, and the posture that the attack meets on its first active frame."""
+    side, ready = striker
+    other, target = struck
+    hit = ready.hit
+    assert hit is not None
+    assert ready.first is not None
+    frame = side.free_at + ready.first
+    margin, reaches, seen = names
+    closed: int | None = 0
+    if ready.timeline.moves is not False or target.timeline.moves is not False:
+        closed = _closed(side, ready, other, target, frame)
+    if hit.reach is not None and closed is not None:
+        if situation.distance is not None:
+            inside = hit.reach - situation.distance + closed
             record[reaches] = inside >= 0
-            if situation.distance is not None:
-                record[margin] = from_micro(inside)
-        if role == "my":
-            _within(record, situation, hit, frame, striker, struck)
-        ways = Body(conventions, struck, frame, "").postures()
-        if len(ways) == 1:
-            record[f"exchange.{seen}"] = ways[0][0]
-
-
-def _reach(situation: Situation, striker: Side, struck: Side, hit: Hit, frame: int) -> int | None:
-    """Reach less distance in micro-units; with an unknown distance, its sign where that is sure."""
-    if hit.reach is None:
-        return None
-    moves = (timeline_of(striker.option), timeline_of(struck.option))
-    if any(t.moves is None for t in moves):
-        return None
-    closed = 0
-    if moves[0].moves or moves[1].moves:
-        closed = moves[0].moved(frame - striker.begins) + moves[1].moved(frame - struck.begins)
-    if situation.distance is not None:
-        return hit.reach - situation.distance + closed
-    if situation.farthest is not None and hit.reach + closed >= situation.farthest:
-        return hit.reach + closed - situation.farthest
-    if hit.reach + closed < situation.nearest:
-        return hit.reach + closed - situation.nearest
-    return None
-
-
-def _within(record: Record, situation: Situation, hit: Hit, frame: int, me: Side, them: Side) -> None:
-    """With an unknown distance: how near the two must have been for my attack to reach."""
-    if situation.distance is not None or hit.reach is None or situation.pushback is None:
+            record[margin] = inside / MICRO
+        else:
+            if situation.farthest is not None and hit.reach + closed >= situation.farthest:
+                record[reaches] = True
+            elif hit.reach + closed < situation.nearest:
+                record[reaches] = False
+            if names is _MINE and situation.pushback is not None:
+                # With an unknown distance: how near the two must have been for my attack to reach.
+                record["exchange.lands_within"] = (hit.reach + closed - situation.pushback) / MICRO
+    if target.timeline.plain_body and (other.prior is None or frame > other.free_at):
+        record[seen] = "standing"
         return
-    closed = timeline_of(me.option).moved(frame - me.begins)
-    closed += timeline_of(them.option).moved(frame - them.begins)
-    record["exchange.lands_within"] = from_micro(hit.reach + closed - situation.pushback)
+    ways = Body(situation.pack.conventions, other, frame, "").postures()
+    if len(ways) == 1:
+        record[seen] = ways[0][0]
+
+
+def _closed(side: Side, ready: Ready, other: Side, target: Ready, frame: int) -> int | None:
+    """Micro-units by which both have moved together by ``frame``; None when a movement is unknown."""
+    if ready.timeline.moves is None or target.timeline.moves is None:
+        return None
+    return ready.timeline.moved(frame - side.free_at) + target.timeline.moved(frame - other.free_at)
 
 
 def _near(record: Record, situation: Situation, me: Side, them: Side) -> None:
@@ -282,32 +293,38 @@ def _result(record: Record, exchange: Exchange) -> None:
     if exchange.decided:
         record["exchange.by"] = exchange.by
         record["exchange.effect"] = exchange.effect
-        _put(record, "exchange.frame", exchange.frame)
-        _put(record, "exchange.posture", exchange.posture)
-        _put(record, "exchange.phase", exchange.phase)
-        _put(record, "exchange.breakable", exchange.breakable)
-        if exchange.armoured is not None:
-            taken = {by for by, _ in exchange.armoured}
-            record["exchange.they_absorb"] = "me" in taken
-            record["exchange.i_absorb"] = "them" in taken
+        if exchange.frame is not None:
+            record["exchange.frame"] = exchange.frame
+        if exchange.posture is not None:
+            record["exchange.posture"] = exchange.posture
+        if exchange.phase is not None:
+            record["exchange.phase"] = exchange.phase
+        if exchange.breakable is not None:
+            record["exchange.breakable"] = exchange.breakable
+        taken = exchange.armoured
+        if taken is not None:
+            record["exchange.they_absorb"] = bool(taken) and any(by == "me" for by, _ in taken)
+            record["exchange.i_absorb"] = bool(taken) and any(by == "them" for by, _ in taken)
     # A side that surely touches (had the other not come first) misses for no reason.
-    for name, miss, touch in (
-        ("exchange.my_miss", exchange.my_miss, exchange.mine),
-        ("exchange.their_miss", exchange.their_miss, exchange.theirs),
-    ):
-        if miss is not None or touch is not None:
-            record[name] = miss or "none"
+    if exchange.my_miss is not None or exchange.mine is not None:
+        record["exchange.my_miss"] = exchange.my_miss or "none"
+    if exchange.their_miss is not None or exchange.theirs is not None:
+        record["exchange.their_miss"] = exchange.their_miss or "none"
 
 
 def _outcome(record: Record, outcome: Outcome) -> None:
-    _put(record, "exchange.damage_dealt", outcome.dealt)
-    _put(record, "exchange.damage_taken", outcome.taken)
-    _put(record, "exchange.advantage_after", outcome.advantage)
+    for name, value in (
+        ("exchange.damage_dealt", outcome.dealt),
+        ("exchange.damage_taken", outcome.taken),
+        ("exchange.advantage_after", outcome.advantage),
+        ("exchange.knockdown_after", outcome.knockdown),
+        ("exchange.their_punish", outcome.their_punish),
+        ("exchange.they_can_punish", outcome.they_can_punish),
+        ("exchange.my_punish", outcome.my_punish),
+        ("exchange.i_can_punish", outcome.i_can_punish),
+        ("exchange.catch_name", outcome.catch),
+    ):
+        if value is not None:
+            record[name] = value
     if outcome.distance is not None:
-        record["exchange.distance_after"] = from_micro(outcome.distance)
-    _put(record, "exchange.knockdown_after", outcome.knockdown)
-    _put(record, "exchange.their_punish", outcome.their_punish)
-    _put(record, "exchange.they_can_punish", outcome.they_can_punish)
-    _put(record, "exchange.my_punish", outcome.my_punish)
-    _put(record, "exchange.i_can_punish", outcome.i_can_punish)
-    _put(record, "exchange.catch_name", outcome.catch)
+        record["exchange.distance_after"] = outcome.distance / MICRO

@@ -62,6 +62,7 @@ class Entry(Struct, frozen=True, kw_only=True):
 class Situation(Struct, frozen=True, kw_only=True):
     """What the facts are derived from; see ``settle``.
 
+    ``further`` are replies to weigh too when nothing is guaranteed against ``replies``.
     ``free`` is the clock on which the side that is free first acts at 0; ``contact`` the one on
     which the blocked or landed hit is frame 0 (None: not known or not needed). ``distance`` is in
     micro-units once pushback is over, known only to lie in ``[nearest, farthest]`` when None.
@@ -87,31 +88,27 @@ class Situation(Struct, frozen=True, kw_only=True):
     knockdown: str | None
     responses: tuple[Entry, ...]
     replies: tuple[Entry, ...]
+    further: tuple[Entry, ...]
     excluded: tuple[tuple[str, str], ...]
     missing: frozenset[str]
     assumed: tuple[str, ...]
 
-    def sides(self, mine: Entry, theirs: Entry) -> tuple[Side, Side] | None:
-        """Both sides on the clock that fits the pair; None when a needed frame is unknown."""
-        clock = self.contact if mine.follows or theirs.follows else self.free
-        if clock is None or clock.me_free is None or clock.them_free is None:
+    def side(self, entry: Entry, mine: bool, clock: Clock | None) -> Side | None:
+        """An option as a side on a clock; None when a frame that it needs is unknown."""
+        if clock is None:
             return None
-        me = _side(mine, clock.me_free, clock.me_held, clock.me_prior, clock.me_prior_frame)
-        them = _side(
-            theirs, clock.them_free, clock.them_held, clock.them_prior, clock.them_prior_frame
-        )
-        return None if me is None or them is None else (me, them)
-
-
-def _side(entry: Entry, free: int, held: str, prior: Move | None, prior_frame: int) -> Side | None:
-    if entry.follows:
-        first = entry.move.hits[0].first_active if entry.move.hits else None
-        if entry.arrives is None or first is None:
+        if mine:
+            free, held, prior, frame = clock.me_free, clock.me_held, clock.me_prior, clock.me_prior_frame
+        else:
+            free, held, prior, frame = (
+                clock.them_free, clock.them_held, clock.them_prior, clock.them_prior_frame
+            )
+        if entry.follows:
+            first = entry.move.hits[0].first_active if entry.move.hits else None
+            free = None if entry.arrives is None or first is None else entry.arrives - first
+        if free is None:
             return None
-        free = entry.arrives - first
-    return Side(
-        option=entry.move, free_at=free, held=held, prior=prior, prior_frame=prior_frame
-    )
+        return Side(option=entry.move, free_at=free, held=held, prior=prior, prior_frame=frame)
 
 
 def settle(pack: Pack, question: Question) -> Situation:
@@ -198,6 +195,7 @@ def _even(
         them_held=held if ahead > 0 else "none",
     )
     responses, excluded = _responses(pack, question, me, None, "")
+    replies, further = _replies(pack, question, them, None, "", ahead, away)
     return Situation(
         pack=pack,
         me=me,
@@ -218,7 +216,8 @@ def _even(
         their_health=_health(question.them, them),
         knockdown=None,
         responses=responses,
-        replies=_replies(pack, question, them, None, "", ahead),
+        replies=replies,
+        further=further,
         excluded=excluded,
         missing=NOTHING,
         assumed=assumed,
@@ -254,6 +253,7 @@ def _after(
     contact = _contact_clock(move, hit, lead, stun, held, mine)
     ahead = None if lead is None else (lead if mine else -lead)
     responses, excluded = _responses(pack, question, me, move if mine else None, kind)
+    replies, further = _replies(pack, question, them, None if mine else move, kind, ahead, settled)
     return Situation(
         pack=pack,
         me=me,
@@ -274,7 +274,8 @@ def _after(
         their_health=_health(question.them, them),
         knockdown=down,
         responses=responses,
-        replies=_replies(pack, question, them, None if mine else move, kind, ahead),
+        replies=replies,
+        further=further,
         excluded=excluded,
         missing=frozenset(missing),
         assumed=assumed,
@@ -510,8 +511,9 @@ def _replies(
     parent: Move | None,
     kind: str,
     ahead: int | None,
-) -> tuple[Entry, ...]:
-    """What they may do: as asked, or what the situation suggests."""
+    distance: int | None,
+) -> tuple[tuple[Entry, ...], tuple[Entry, ...]]:
+    """What they may do: as asked, or what the situation suggests; and what else when nothing is guaranteed."""
     follow = _follow_entries(them, parent, kind)
     entries: dict[str, Entry] = {e.key: e for e in follow}
     for move in (*them.moves.values(), *pack.system.values()):
@@ -524,23 +526,23 @@ def _replies(
                 "question-impossible", "`replies` is empty",
                 help="name at least one reply, or leave it out", pointer="/replies",
             )
-        return _chosen(pack, them, wanted, entries, "/replies")
+        return _chosen(pack, them, wanted, entries, "/replies"), ()
     guards = [e for e in entries.values() if e.move.kind == "guard"]
     guard = max(guards, key=_width) if guards else None
     if wanted == "all":
-        return tuple(entries.values())
+        return tuple(entries.values()), ()
     keys = [entries[k] for k in them.key_moves if k in entries]
     if wanted == "key":
-        return _unique([*follow, *keys])
+        return _unique([*follow, *keys]), ()
     stays = [guard] if guard else []
     if ahead is not None and ahead > 0:
-        # They are held first; whatever is not guaranteed then meets a guard or their quickest attack.
-        return _unique([*follow, *stays, *_quickest(pack, entries.values())])
-    return _unique([*follow, *stays, *keys[:MOST_KEY_REPLIES]])[:MOST_REPLIES]
+        # They are held first; whatever is not guaranteed then meets a guard, or their quickest attack.
+        return _unique([*follow, *stays]), tuple(_quickest(pack, entries.values(), distance))
+    return _unique([*follow, *stays, *keys[:MOST_KEY_REPLIES]])[:MOST_REPLIES], ()
 
 
-def _quickest(pack: Pack, entries: Iterable[Entry]) -> list[Entry]:
-    """Their fastest strike that asks for nothing."""
+def _quickest(pack: Pack, entries: Iterable[Entry], distance: int | None) -> list[Entry]:
+    """Their fastest strike that asks for nothing and is known to reach."""
     levels = pack.conventions.levels
     ready = [
         (e.move.hits[0].first_active, i, e)
@@ -549,6 +551,8 @@ def _quickest(pack: Pack, entries: Iterable[Entry]) -> list[Entry]:
         and e.move.requires is None
         and not e.move.cost
         and e.move.hits[0].first_active is not None
+        and e.move.hits[0].reach is not None
+        and e.move.hits[0].reach >= (distance or 0)
         and e.move.hits[0].level in levels
         and levels[e.move.hits[0].level].kind == "strike"
         and not e.follows

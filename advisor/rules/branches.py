@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from advisor.rules.model import All, Condition, Not, Some, Test
 
-__all__ = ["INVERSE", "MAX_BRANCHES", "Branch", "TooWide", "branches", "positive"]
+__all__ = ["INVERSE", "MAX_BRANCHES", "Branch", "TooWideError", "branches", "positive"]
 
 MAX_BRANCHES = 24
 """Most alternatives a rule may unfold into; each becomes a rule of the engine."""
@@ -29,7 +29,7 @@ INVERSE = {
 Branch = tuple[Test, ...]
 
 
-class TooWide(Exception):
+class TooWideError(Exception):
     """The condition has more than ``MAX_BRANCHES`` alternatives."""
 
 
@@ -52,7 +52,7 @@ def _inverse(test: Test) -> Test:
 def branches(condition: Condition) -> tuple[Branch, ...]:
     """The disjunctive normal form: true exactly when all tests of one branch are true.
 
-    Errors: ``TooWide`` when there are more than ``MAX_BRANCHES``.
+    Errors: ``TooWideError`` when there are more than ``MAX_BRANCHES``.
     """
     return tuple(dict.fromkeys(_unfold(positive(condition))))
 
@@ -73,5 +73,5 @@ def _unfold(condition: Condition) -> list[Branch]:
 
 def _capped(found: list[Branch]) -> list[Branch]:
     if len(found) > MAX_BRANCHES:
-        raise TooWide
+        raise TooWideError
     return found

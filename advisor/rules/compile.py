@@ -16,7 +16,7 @@ from typing import Any
 
 from msgspec import Raw, Struct
 
-from advisor.rules.branches import Branch, TooWide, branches
+from advisor.rules.branches import Branch, TooWideError, branches
 from advisor.rules.model import Number, Read, Rule, Term, Test, term_reads
 from advisor.rules.vocabulary import Vocabulary
 
@@ -127,10 +127,8 @@ class Group:
 
 def number(value: float) -> int | float | Raw:
     """A number the engine reads as the same number: small ones written out, without exponent."""
-    if isinstance(value, float):
-        value += 0.0  # turns -0.0 into 0.0
-        if value != 0 and -0.001 < value < 0.001:
-            return Raw(_written_out(value))
+    if isinstance(value, float) and value != 0 and -0.001 < value < 0.001:
+        return Raw(_written_out(value))
     return value
 
 
@@ -279,7 +277,7 @@ def encodable(rule: Rule, vocabulary: Vocabulary, fault: Callable[[str, str, str
     """Report through ``fault(code, message, help)`` what the engine could not hold of a rule."""
     try:
         parts = branches(rule.condition)
-    except TooWide:
+    except TooWideError:
         fault("rule-too-wide", "the condition unfolds into too many alternatives", "split it into several rules")
         return
     group = Group([Branched(rule, parts)], vocabulary, {})

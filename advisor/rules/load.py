@@ -14,7 +14,7 @@ from advisor.errors import DataError, Finding, did_you_mean
 from advisor.rules.compile import encodable
 from advisor.rules.lint import read_rule
 from advisor.rules.model import Rule, RuleSet
-from advisor.rules.strata import FactCycle, layered
+from advisor.rules.strata import FactCycleError, layered
 from advisor.rules.vocabulary import Vocabulary
 
 __all__ = ["load_rules"]
@@ -136,7 +136,7 @@ class _Loader:
         for scope in ("exchange", "response"):
             try:
                 strata[scope] = layered(rule for rule in rules.values() if rule.scope == scope)
-            except FactCycle as cycle:
+            except FactCycleError as cycle:
                 message = f"derived facts need each other: {cycle}"
                 said = ("rule-cycle", message, "derive one of them from other facts")
                 self._fault(kept[cycle.rule.id].document, said, ("when",))

@@ -34,14 +34,26 @@ def _evaluator(ruleset: RuleSet) -> PlainEvaluator:
 
 
 def open_rules(
-    ruleset: RuleSet, scope: str, situation: Values, records: Sequence[Values]
+    ruleset: RuleSet,
+    scope: str,
+    situation: Values,
+    records: Sequence[Values],
+    *,
+    verdicts_only: bool = False,
 ) -> list[OpenRule]:
     """The open rules of each record, in the order of record and rule.
+
+    ``verdicts_only`` leaves out the rules that give no verdict and derive nothing.
 
     A rule about pairs is open when no other record makes it true and some may. A missing derived
     fact stands for the facts that the open rules deriving it hang on.
     """
-    rules = [rule for layer in ruleset.strata(scope) for rule in layer]
+    rules = [
+        rule
+        for layer in ruleset.strata(scope)
+        for rule in layer
+        if not verdicts_only or rule.verdict is not None or rule.facts
+    ]
     rows = _evaluator(ruleset).extended(scope, situation, records) if rules else records
     found = [
         item for index in range(len(rows)) for item in _open_of_record(rules, index, situation, rows)
@@ -56,9 +68,9 @@ def _open_of_record(
     hanging: dict[str, frozenset[str]] = {}
     found: list[OpenRule] = []
     row = rows[index]
+    known = {name for facts in (situation, row) for name, value in facts.items() if value is not None}
     for rule in rules:
-        complete = all(row.get(name, situation.get(name)) is not None for name in rule.reads)
-        if complete and not rule.pairs:
+        if rule.reads <= known and not rule.pairs:
             continue
         truth = _rule_truth(rule, index, situation, rows)
         if isinstance(truth, bool):
@@ -82,10 +94,15 @@ def _truth(condition: Condition, rows: _Rows) -> _Truth:
         return _test(condition, rows)
     if isinstance(condition, Not):
         return _negated(_truth(condition.item, rows))
-    parts = [_truth(item, rows) for item in condition.items]
-    if isinstance(condition, All):
-        return _negated(_some([_negated(part) for part in parts]))
-    return _some(parts)
+    ends = not isinstance(condition, All)  # the part that settles the whole at once
+    missing: frozenset[str] | None = None
+    for item in condition.items:
+        part = _truth(item, rows)
+        if part is ends:
+            return ends
+        if isinstance(part, frozenset):
+            missing = part if missing is None else missing | part
+    return (not ends) if missing is None else missing
 
 
 def _negated(truth: _Truth) -> _Truth:
@@ -127,7 +144,8 @@ def _holds(op: str, left: Value, right: object) -> bool:
         return (left in right) == (op == "in")
     if op in ("is", "is_not"):
         return (left == right) == (op == "is")
-    assert isinstance(left, (int, float)) and isinstance(right, (int, float))
+    assert isinstance(left, (int, float))
+    assert isinstance(right, (int, float))
     if op in ("at_least", "below"):
         return (left >= right) == (op == "at_least")
     return (left <= right) == (op == "at_most")

@@ -107,7 +107,8 @@ def _true(test: Test, rows: Example) -> bool:
         return (left in right) == (test.op == "in")
     if test.op in ("is", "is_not"):
         return (left == right) == (test.op == "is")
-    assert isinstance(left, (int, float)) and isinstance(right, (int, float))
+    assert isinstance(left, (int, float))
+    assert isinstance(right, (int, float))
     holds = {
         "at_least": left >= right, "at_most": left <= right, "above": left > right, "below": left < right,
     }  # fmt: skip

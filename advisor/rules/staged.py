@@ -97,7 +97,7 @@ class _Derived:
 def _maker(rule: Rule) -> _Maker:
     name, verdict, tags, caution, prefer = rule.id, rule.verdict, rule.tags, rule.caution, rule.prefer
 
-    def plain(record: int, other: int, situation: Values, records: Sequence[Values]) -> Conclusion:
+    def plain(record: int, other: int, _situation: Values, _records: Sequence[Values]) -> Conclusion:
         return Conclusion(name, record, None if other < 0 else other, verdict, tags, caution, prefer, {})
 
     def deriving(record: int, other: int, situation: Values, records: Sequence[Values]) -> Conclusion:

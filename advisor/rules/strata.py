@@ -6,10 +6,10 @@ from collections.abc import Iterable, Sequence
 
 from advisor.rules.model import Rule
 
-__all__ = ["FactCycle", "layered"]
+__all__ = ["FactCycleError", "layered"]
 
 
-class FactCycle(Exception):
+class FactCycleError(Exception):
     """Derived facts that need each other; ``facts`` is the circle, ``rule`` one rule in it."""
 
     def __init__(self, facts: Sequence[str], rule: Rule) -> None:
@@ -24,7 +24,7 @@ def layered(rules: Iterable[Rule]) -> tuple[tuple[Rule, ...], ...]:
     A rule's layer is 0 when it reads no derived fact, else one more than the highest layer of a
     rule that derives a fact it reads.
 
-    Errors: ``FactCycle``.
+    Errors: ``FactCycleError``.
     """
     listed = list(rules)
     derivers: dict[str, list[Rule]] = {}
@@ -47,7 +47,7 @@ def _level(rule: Rule, derivers: dict[str, list[Rule]], levels: dict[str, int], 
     level = 0
     for name in sorted(rule.reads & derivers.keys()):
         if name in trail:
-            raise FactCycle([*trail[trail.index(name) :], name], rule)
+            raise FactCycleError([*trail[trail.index(name) :], name], rule)
         for source in derivers[name]:
             level = max(level, _level(source, derivers, levels, [*trail, name]) + 1)
     levels[rule.id] = level

@@ -66,7 +66,8 @@ def evaluate(term: Value | Term, rows: Sequence[Mapping[str, Value]]) -> Value |
     left, right = (evaluate(part, rows) for part in term.terms)
     if left is None or right is None:
         return None
-    assert isinstance(left, (int, float)) and isinstance(right, (int, float))
+    assert isinstance(left, (int, float))
+    assert isinstance(right, (int, float))
     if term.op == "sum":
         return left + right
     return left - right if term.op == "difference" else left * right

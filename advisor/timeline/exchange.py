@@ -101,8 +101,9 @@ def meet(
     Source: the domain's exchange order (evaded, parried, armoured, blocked, hit), checked against
     a frame-by-frame simulator.
     """
-    mine = _Search(conventions, me, them, (distance, nearest, farthest), "mine", "theirs")
-    theirs = _Search(conventions, them, me, (distance, nearest, farthest), "theirs", "mine")
+    away = (distance, nearest, farthest)
+    mine = _Search(conventions, me, them, away, "mine", "theirs")
+    theirs = _Search(conventions, them, me, away, "theirs", "mine")
     return _compare(conventions, mine, theirs)
 
 
@@ -467,6 +468,33 @@ class _Search:
 
 
 def _compare(conventions: Conventions, mine: _Search, theirs: _Search) -> Exchange:
+    """The deciding contact out of both sides' possible ones."""
+    if len(mine.ways) == 1 and len(theirs.ways) == 1:
+        a, b = mine.ways[0], theirs.ways[0]
+        orders = list(_order(conventions, mine, theirs, a, b))
+        if len(orders) == 1:
+            by, effect, contact, frame = orders[0]
+            lone = by in ("me", "them")
+            return Exchange(
+                by=by,
+                effect=effect,
+                frame=frame,
+                posture=_sure(contact.posture) if contact and lone else None,
+                phase=_sure(contact.phase) if contact and lone else None,
+                breakable=contact.breakable if contact else False,
+                decided=True,
+                missing=NOTHING,
+                mine=a if isinstance(a, Contact) else None,
+                theirs=b if isinstance(b, Contact) else None,
+                my_miss=mine.miss if not isinstance(a, Contact) else None,
+                their_miss=theirs.miss if not isinstance(b, Contact) else None,
+                armoured=_taken(mine.ways, theirs.ways, frame),
+            )
+    return _compare_all(conventions, mine, theirs)
+
+
+def _compare_all(conventions: Conventions, mine: _Search, theirs: _Search) -> Exchange:
+    """The same when something unknown makes alternatives."""
     ends: dict[tuple[str, str], list[tuple[Contact | None, int | None]]] = {}
     for a in mine.ways:
         for b in theirs.ways:
@@ -525,8 +553,13 @@ def _taken(mine: list[_Way], theirs: list[_Way], until: int | None) -> tuple[tup
     if len(mine) > 1 or len(theirs) > 1:
         frames = {way.armoured if isinstance(way, Contact) else way[1] for way in (*mine, *theirs)}
         return () if frames == {()} else None
+    one, two = mine[0], theirs[0]
+    if not (one.armoured if isinstance(one, Contact) else one[1]) and not (
+        two.armoured if isinstance(two, Contact) else two[1]
+    ):
+        return ()
     out = []
-    for by, way in (("me", mine[0]), ("them", theirs[0])):
+    for by, way in (("me", one), ("them", two)):
         taken = way.armoured if isinstance(way, Contact) else way[1]
         out += [(frame, by) for frame in taken if until is None or frame <= until]
     return tuple((by, frame) for frame, by in sorted(out))

@@ -7,7 +7,11 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-__all__ = ["VOCABULARY", "random_question", "random_rules", "write_rules"]
+from advisor.rules import RuleSet, load_rules, load_vocabulary
+
+__all__ = ["VOCABULARY", "Data", "random_question", "random_rules", "rule", "ruleset", "write_rules"]
+
+Data = dict[str, Any]
 
 VOCABULARY = Path(__file__).with_name("vocabulary.yaml")
 
@@ -128,10 +132,11 @@ def random_rules(random: Random) -> list[dict[str, Any]]:
 def _rule(random: Random, name: str) -> dict[str, Any]:
     scope = random.choice(("exchange", "exchange", "response"))
     order = list(DERIVED[scope])
-    place = random.randint(0, len(order)) if random.random() < 0.5 else len(order)
+    # Mostly the first facts, so that several rules derive one fact and others read it.
+    place = min(random.randint(0, len(order)), random.randint(0, len(order))) if random.random() < 0.7 else len(order)
     known = {fact: DERIVED[scope][fact] for fact in order[:place]}
     pairs = random.random() < 0.25
-    writer = _Writer(random, scope, known if random.random() < 0.5 else {}, pairs)
+    writer = _Writer(random, scope, known if random.random() < 0.8 else {}, pairs)
     when = [writer.condition() for _ in range(random.randint(1, 3))]
     rule: dict[str, Any] = {
         "id": name, "title": name, "scope": scope, "status": random.choice(("draft", "stable")), "why": "made up",
@@ -199,3 +204,17 @@ def write_rules(root: Path, rules: list[dict[str, Any]]) -> Path:
 def _plain(text: str) -> str:
     """The dialect has no exponents; the small numbers used here are written out."""
     return text.replace("1e-05", "0.00001").replace("7e-06", "0.000007")
+
+
+def rule(name: str, when: list[Data], scope: str = "exchange", **more: Any) -> Data:
+    """A small rule as written data."""
+    conclude = more.pop("conclude", {"verdict": "beats"})
+    return {
+        "id": f"made/{name}", "title": name, "scope": scope, "status": "stable", "why": "made up",
+        "when": when, "conclude": conclude, "because": "it does", **more,
+    }  # fmt: skip
+
+
+def ruleset(root: Path, *rules: Data) -> RuleSet:
+    """``rules`` written under ``root`` and loaded."""
+    return load_rules([write_rules(root, list(rules))], load_vocabulary(VOCABULARY))

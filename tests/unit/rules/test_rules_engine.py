@@ -1,42 +1,23 @@
-"""The engine's fence: sessions that always end, values refused, limits, and the choice of evaluator."""
+"""The engine's fence: sessions that always end, limits, self-tests, and the choice of evaluator."""
 
 from __future__ import annotations
 
-import itertools
 from pathlib import Path
 from typing import Any
 
 import durable_rules_engine
-import msgspec
-import psutil
+import psutil  # type: ignore[import-untyped,unused-ignore]
 import pytest
 
 from advisor.errors import Fault
-from advisor.rules import EngineEvaluator, PlainEvaluator, RuleSet, engine_available, load_rules, load_vocabulary
+from advisor.rules import EngineEvaluator, PlainEvaluator, engine_available, make_evaluator
+from advisor.rules import compile as compile_module
 from advisor.rules import engine as engine_module
-from advisor.rules import make_evaluator, open_rules
-from advisor.rules.compile import number
 from advisor.rules.engine import PAIR_LIMIT, fnv
-from tests.unit.rules.generated import VOCABULARY, write_rules
-
-Data = dict[str, Any]
-
-
-def rule(name: str, when: list[Data], scope: str = "exchange", **more: Any) -> Data:
-    conclude = more.pop("conclude", {"verdict": "beats"})
-    return {
-        "id": f"made/{name}", "title": name, "scope": scope, "status": "stable", "why": "made up",
-        "when": when, "conclude": conclude, "because": "it does", **more,
-    }  # fmt: skip
-
+from tests.unit.rules.generated import Data, rule, ruleset
 
 FAST = rule("fast", [{"fact": "mine.first_active", "at_most": {"fact": "situation.advantage"}}])
 LONGER = rule("longer", [{"fact": "mine.reach", "above": {"fact": "other.mine.reach"}}])
-MANY: Data = {"mine.first_active": 1}
-
-
-def ruleset(root: Path, *rules: Data) -> RuleSet:
-    return load_rules([write_rules(root, list(rules))], load_vocabulary(VOCABULARY))
 
 
 def records(count: int) -> list[Data]:
@@ -79,7 +60,7 @@ def test_a_question_that_fires_too_often_ends_its_session(tmp_path: Path) -> Non
 
 def test_a_question_that_takes_too_long_ends_its_session(tmp_path: Path) -> None:
     evaluator = EngineEvaluator(ruleset(tmp_path, LONGER), seconds=0.0)
-    with pytest.raises(Fault, match="more than 0.0 seconds"):
+    with pytest.raises(Fault, match=r"more than 0\.0 seconds"):
         evaluator.conclude("exchange", {}, records(100))
     assert evaluator.conclude("exchange", {}, records(2)) != []
 
@@ -92,7 +73,7 @@ def test_an_exception_from_the_engine_ends_the_session(tmp_path: Path, monkeypat
         def __getattr__(self, name: str) -> Any:
             return getattr(durable_rules_engine, name)
 
-        def assert_facts(self, handle: int, text: str) -> Any:
+        def assert_facts(self, _handle: int, _text: str) -> Any:
             raise RuntimeError("code 311")
 
         def delete_state(self, handle: int, session: str) -> None:
@@ -120,42 +101,8 @@ def test_a_batch_that_the_engine_cut_short_is_noticed(tmp_path: Path, monkeypatc
             return durable_rules_engine.assert_facts(handle, broken)
 
     monkeypatch.setattr(engine_module, "_native", Cutting())
-    with pytest.raises(Fault, match="did not take all facts|failed in assert_facts"):
+    with pytest.raises(Fault, match=r"did not take all facts|failed in assert_facts"):
         evaluator.conclude("exchange", {"situation.advantage": 50}, records(4))
-
-
-HOSTILE: list[tuple[str, object]] = [
-    ("theirs.move", 'jab","z":2,"x":"'),
-    ("theirs.move", "jab\n"),
-    ("theirs.move", "j\u00e4b"),
-    ("theirs.move", "a" * 70_000),
-    ("theirs.move", ""),
-    ("theirs.move", 3),
-    ("mine.first_active", "12"),
-    ("mine.first_active", True),
-    ("mine.first_active", 2.0),
-    ("mine.first_active", 2**63),
-    ("mine.reach", float("nan")),
-    ("mine.reach", float("inf")),
-    ("mine.reach", "1"),
-    ("mine.reach", [1]),
-    ("exchange.reaches", 1),
-    ("mine.tags", "hand"),
-    ("mine.tags", ["hand"]),
-]
-
-
-@pytest.mark.parametrize(("fact", "value"), HOSTILE, ids=[f"{i}-{f}" for i, (f, _) in enumerate(HOSTILE)])
-def test_hostile_values_are_refused_by_both(fact: str, value: Any, tmp_path: Path) -> None:
-    kinds = {
-        "theirs.move": {"is": "jab"}, "mine.first_active": {"above": 1}, "mine.reach": {"above": 1},
-        "exchange.reaches": {"is": True}, "mine.tags": {"has": "hand"},
-    }  # fmt: skip
-    rules = ruleset(tmp_path, rule("reads", [{"fact": fact, **kinds[fact]}]))
-    for evaluator in (EngineEvaluator(rules), PlainEvaluator(rules)):
-        with pytest.raises(Fault, match=f"`{fact}` cannot be"):
-            evaluator.conclude("exchange", {}, [{}, {fact: value}])
-        assert evaluator.conclude("exchange", {}, [{}]) == []
 
 
 def test_pairs_have_a_limit_and_others_have_not(tmp_path: Path) -> None:
@@ -208,10 +155,11 @@ def test_nothing_to_say_asks_nothing(tmp_path: Path) -> None:
 
 
 def test_self_test_reaches_every_branch(tmp_path: Path) -> None:
+    beyond = {"fact": "mine.reach", "above": {"sum": ["situation.distance", 0.5]}}
     either = rule(
         "either",
         [
-            {"any": [{"fact": "mine.reach", "above": {"sum": ["situation.distance", 0.5]}}, {"fact": "mine.reach", "known": False}]},
+            {"any": [beyond, {"fact": "mine.reach", "known": False}]},
             {"fact": "theirs.move", "not_in": ["jab", "hook"]},
         ],
     )
@@ -219,7 +167,7 @@ def test_self_test_reaches_every_branch(tmp_path: Path) -> None:
 
 
 def test_self_test_refuses_a_rule_on_which_the_two_differ(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(engine_module.compile_groups.__globals__["_ORDER"], "at_most", "$gt")
+    monkeypatch.setitem(compile_module._ORDER, "at_most", "$gt")
     flipped = rule("flipped", [{"fact": "mine.first_active", "at_most": 3}])
     with pytest.raises(Fault, match="differ on rule `made/flipped`"):
         EngineEvaluator(ruleset(tmp_path, flipped))
@@ -230,13 +178,6 @@ def test_ids_of_rows_cannot_collide() -> None:
         start = fnv(f"{session}!")
         assert len({fnv(name, start) for name in engine_module._IDS}) == len(engine_module._IDS) == 62 * 62
     assert fnv("foobar") == 0xBF9CF968  # test vector of the FNV reference code
-
-
-@pytest.mark.parametrize("value", [0.5, 0.001, 0.0005, -1e-05, 1.5e-07, -2.5e-300, 5e-324, 0.1 + 0.2 - 0.3, 12345678.9])
-def test_floats_are_written_without_exponent_and_exactly(value: float) -> None:
-    text = msgspec.json.encode(number(value)).decode()
-    assert "e" not in text.lower()
-    assert float(text) == value
 
 
 def test_choice_of_evaluator(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -252,43 +193,3 @@ def test_choice_of_evaluator(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     assert isinstance(make_evaluator(rules, "auto"), PlainEvaluator)
     with pytest.raises(Fault, match="not installed"):
         make_evaluator(rules, "durable")
-
-
-def test_the_first_rule_in_load_order_gives_the_derived_value(tmp_path: Path) -> None:
-    known = [{"fact": "mine.reach", "known": True}]
-    late = rule("a_late", [{"fact": "exchange.margin", "is": 1}], conclude={"facts": {"exchange.room": 5}})
-    first = rule("b_margin", known, conclude={"facts": {"exchange.margin": 1}})
-    early = rule("c_early", known, conclude={"facts": {"exchange.room": 7}})
-    reader = rule("d_reader", [{"fact": "exchange.room", "is": 5}])
-    rules = ruleset(tmp_path, late, first, early, reader)
-    rows: list[Data] = [{"mine.reach": 1}, {"mine.reach": 1, "exchange.room": 7}, {"mine.reach": 1, "exchange.margin": 2}]
-    for evaluator in (EngineEvaluator(rules), PlainEvaluator(rules)):
-        fired = [(c.record, c.rule[5:]) for c in evaluator.conclude("exchange", {}, rows)]
-        everyone = [(r, n) for r, n in itertools.product(range(3), ("b_margin", "c_early"))]
-        assert fired == sorted([*everyone, (0, "a_late"), (0, "d_reader"), (1, "a_late")])
-        assert {c.record: c.facts for c in evaluator.conclude("exchange", {}, rows) if c.facts == {"exchange.room": 5}} == {
-            0: {"exchange.room": 5}, 1: {"exchange.room": 5},
-        }  # fmt: skip
-
-
-def test_open_rules_name_what_they_hang_on(tmp_path: Path) -> None:
-    margin = rule("margin", [{"fact": "mine.first_active", "at_most": 9}], conclude={"facts": {"exchange.margin": 1}})
-    reads = rule("reads", [{"fact": "exchange.margin", "is": 1}, {"fact": "mine.reach", "above": 2}])
-    moot = rule("moot", [{"fact": "exchange.reaches", "is": True}, {"fact": "mine.damage", "above": 2}])
-    rules = ruleset(tmp_path, margin, reads, moot)
-    row: Data = {"exchange.reaches": False, "mine.reach": 3}
-    found = {item.rule: item.missing for item in open_rules(rules, "exchange", {}, [row])}
-    # The moot rule is false whatever the damage; the derived fact stands for what it comes from.
-    assert found == {
-        "made/margin": frozenset({"mine.first_active"}),
-        "made/reads": frozenset({"mine.first_active"}),
-    }
-    assert open_rules(rules, "exchange", {}, [{**row, "mine.first_active": 3, "mine.damage": 1}]) == []
-
-
-def test_reads_and_slots(tmp_path: Path) -> None:
-    rules = ruleset(tmp_path, FAST, {**LONGER, "because": "{other.mine.reach} {mine.damage}"})
-    assert rules.reads("exchange") == {"mine.first_active", "situation.advantage", "mine.reach"}
-    assert rules.reads("situation") == {"situation.advantage"}
-    assert rules.reads("response") == frozenset()
-    assert rules.slots("made/longer") == ("other.mine.reach", "mine.damage")

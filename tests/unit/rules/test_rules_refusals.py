@@ -53,7 +53,7 @@ def test_the_good_rule_is_good(tmp_path: Path) -> None:
 # what is replaced, by what, the code, the line, a part of the help
 CASES = [
     (FIRST, "{fact: mine.frist_active, at_most: 12}", "rule-unknown-fact", 7, "`mine.first_active` (frames)?"),
-    (FIRST, "{fact: mine.first_active, at_most: {fact: situation.advantag}}", "rule-unknown-fact", 7, "advantage` (frames)"),
+    (FIRST, "{fact: mine.active, is: {fact: situation.advantag}}", "rule-unknown-fact", 7, "advantage` (frames)"),
     (FIRST, "{fact: other.mine.reech, above: 1}", "rule-unknown-fact", 7, "`other.mine.reach` (pace)?"),
     (FIRST, "{fact: mine.first_active, at_mots: 12}", "rule-unknown-operator", 7, "did you mean `at_most`?"),
     (FIRST, "{fact: mine.first_active, at_most: 12, above: 2}", "rule-several-operators", 7, "one condition for each"),
@@ -130,19 +130,23 @@ CASES = [
     ("scope: exchange", "scope: exchnage", "rule-scope", 3, "did you mean `exchange`?"),
     ("scope: exchange", "scope: situation", "rule-scope", 3, "exchange, response"),
     ("status: stable", "status: stabel", "rule-status", 4, "did you mean `stable`?"),
-    ("status: stable", "status: stable\nreplaces: duel/frist", "rule-replaces-unknown", 5, "did you mean `duel/first`?"),
+    ("status: stable", "status: stable\nreplaces: duel/frist", "rule-replaces-unknown", 5, "`duel/first`?"),
     ("why: Who", "why: &a Who", "anchor-refused", 5, ""),
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("old", "new", "code", "line", "help"), CASES, ids=[f"{c[2]}-{i}" for i, c in enumerate(CASES)])
+NAMES = [f"{case[2]}-{index}" for index, case in enumerate(CASES)]
+
+
+@pytest.mark.parametrize(("old", "new", "code", "line", "help"), CASES, ids=NAMES)
 def test_refused(old: str, new: str, code: str, line: int, help: str, tmp_path: Path) -> None:
     assert GOOD.count(old) == 1
     found = findings(tmp_path, ("duel/first", GOOD.replace(old, new)))
     assert [(f.code, f.line) for f in found] == [(code, line)], [f.shown() for f in found]
     assert help in found[0].help
     assert found[0].file.endswith("duel/first.yaml")
-    assert "<class" not in found[0].message and "None" not in found[0].message
+    assert "<class" not in found[0].message
+    assert "None" not in found[0].message
 
 
 def test_empty_when(tmp_path: Path) -> None:
@@ -203,8 +207,8 @@ def test_a_rule_that_reads_what_it_derives(tmp_path: Path) -> None:
 def test_one_id_in_two_roots(tmp_path: Path) -> None:
     vocabulary = load_vocabulary(VOCABULARY)
     load(tmp_path / "core", ("duel/first", GOOD))
+    load(tmp_path / "pack", ("duel/first", GOOD))
     with pytest.raises(DataError) as caught:
-        load(tmp_path / "pack", ("duel/first", GOOD))
         load_rules([tmp_path / "core", tmp_path / "pack"], vocabulary, words=WORDS)
     assert [(f.code, f.line) for f in caught.value.findings] == [("rule-duplicate", 1)]
     mine = GOOD.replace("status: stable", "status: stable\nreplaces: duel/first").replace("at_most: 12", "at_most: 9")

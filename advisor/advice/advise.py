@@ -32,7 +32,8 @@ from advisor.verdicts import Judged, Tally, judge, tally
 __all__ = ["CAUTIONS", "Evaluator", "Weighed", "advise"]
 
 CAUTIONS = (
-    "For study, replays, casting and practice; rules on live help in competition are the organiser's and the game's, and come first.",
+    "For study, replays, casting and practice; rules on live help in competition are the organiser's and "
+    "the game's, and come first.",
     "This is theory from recorded numbers: test it in the lab.",
 )
 
@@ -161,6 +162,8 @@ def _advantage(case: _Case, t: Tally) -> int | None:
 def _response_record(case: _Case, entry: Entry, t: Tally, missing: list[Missing]) -> Record:
     counts = t.counts
     move = entry.move
+    loses = _replies_with(case, t, "loses") if "loses" in counts else []
+    trades = _replies_with(case, t, "trades") if "trades" in counts else []
     record: Record = {
         "response.option": move.id,
         "response.name": entry.name,
@@ -175,11 +178,9 @@ def _response_record(case: _Case, entry: Entry, t: Tally, missing: list[Missing]
         "response.loses": counts.get("loses", 0),
         "response.unknown": counts.get("unknown", 0),
         "response.risk": t.risk,
-        "response.loses_to": wording.listed(_replies_with(case, t, "loses")),
-        "response.not_against": wording.listed(
-            _replies_with(case, t, "loses") + _replies_with(case, t, "trades")
-        ),
-        "response.trades_with": wording.listed(_replies_with(case, t, "trades")),
+        "response.loses_to": wording.listed(loses),
+        "response.not_against": wording.listed([*loses, *trades]),
+        "response.trades_with": wording.listed(trades),
         "response.hangs_on": wording.listed([wording.property_name(m) for m in missing]),
     }
     if t.damage is not None:

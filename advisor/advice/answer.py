@@ -12,7 +12,7 @@ __all__ = [
 
 Verdict = Annotated[
     str,
-    Meta(description="guaranteed, in_range, beats, holds, risky, trades, unknown or loses; as the vocabulary lists them."),
+    Meta(description="guaranteed, in_range, beats, holds, risky, trades, unknown or loses, as the vocabulary says."),
 ]
 FrameCount = Annotated[int | None, Meta(description="Frames; null when unknown or not applicable.")]
 
@@ -85,8 +85,8 @@ class ResponseAdvice(Struct, kw_only=True):
     window: Annotated[
         int | None,
         Meta(
-            description="How strict it is: frames on which it may be started and still win; 1 is a just frame, 60 that or more. "
-            "Null when it wins nothing or its timing is fixed by a string."
+            description="How strict it is: frames on which it may be started and still win; 1 is a just frame, "
+            "60 that or more. Null when it wins nothing or its timing is fixed by a string."
         ),
     ]
     cost: Annotated[int | None, Meta(description="Meter it costs.")]

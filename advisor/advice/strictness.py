@@ -17,14 +17,14 @@ LANDS = ("hit", "counter_hit")
 
 
 def window_of(situation: Situation, pairs: Sequence[Pair], judged: Sequence[Judged]) -> int | None:
-    """Frames of the window, the first frame included, over all replies that it beats.
+    """Frames of the window, the first one included, over all replies that it beats.
 
     None when it beats nothing or continues a string. Units: frames; 1 is a just frame, ``MOST`` means that many or more.
     """
     widths = [
         _width(situation, pair, verdict.verdict)
         for pair, verdict in zip(pairs, judged, strict=True)
-        if verdict.verdict in ("guaranteed", "beats") and pair.exchange is not None and not pair.mine.follows
+        if verdict.verdict in ("guaranteed", "beats") and pair.exchange and not pair.mine.follows
     ]
     return min(widths) if widths else None
 

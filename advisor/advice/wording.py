@@ -22,6 +22,8 @@ _NAMED = 4
 
 def listed(names: Sequence[str]) -> str:
     """``a, b and 3 more``; empty for no names."""
+    if not names:
+        return ""
     shown = list(dict.fromkeys(names))
     more = len(shown) - _NAMED
     text = ", ".join(shown[:_NAMED])

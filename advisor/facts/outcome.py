@@ -40,9 +40,9 @@ def outcome_of(situation: Situation, me: Side, them: Side, exchange: Exchange) -
     if not exchange.decided:
         return out
     if exchange.by == "me":
-        _landed(out, situation, me, them, exchange, exchange.mine, 1)
+        _landed(out, me, them, exchange, exchange.mine, 1)
     elif exchange.by == "them":
-        _landed(out, situation, them, me, exchange, exchange.theirs, -1)
+        _landed(out, them, me, exchange, exchange.theirs, -1)
     elif exchange.effect == "trade":
         out.dealt, out.taken = _damage(me, exchange.mine), _damage(them, exchange.theirs)
     elif exchange.by == "none":
@@ -69,7 +69,6 @@ def _damage(side: Side, contact: Contact | None) -> float | None:
 
 def _landed(
     out: Outcome,
-    situation: Situation,
     striker: Side,
     struck: Side,
     exchange: Exchange,

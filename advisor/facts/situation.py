@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from msgspec import Struct
 
 from advisor.errors import QuestionError, Unanswerable, did_you_mean
+from advisor.facts.clock import Clock, contact_clock, free_clock
+from advisor.facts.options import Entry, health_of, replies_to, responses_of
 from advisor.facts.question import (
     Advantage,
     Blocked,
@@ -17,46 +17,13 @@ from advisor.facts.question import (
     Question,
     Whiffed,
 )
-from advisor.pack.model import Character, FollowUp, Hit, Move, Pack, Requires
+from advisor.pack.model import Character, Hit, Move, Pack
 from advisor.timeline.side import Side
 from advisor.units import to_micro
 
 __all__ = ["Clock", "Entry", "Situation", "settle"]
 
-MOST_REPLIES = 6
-MOST_KEY_REPLIES = 4
 NOTHING: frozenset[str] = frozenset()
-
-
-class Clock(Struct, frozen=True, kw_only=True):
-    """When each side is free on the common clock, and what holds it until then.
-
-    ``None`` for a free frame means that it is unknown; ``missing`` names what would tell.
-    """
-
-    me_free: int | None
-    them_free: int | None
-    me_held: str = "none"
-    them_held: str = "none"
-    me_prior: Move | None = None
-    them_prior: Move | None = None
-    me_prior_frame: int = 0
-    them_prior_frame: int = 0
-    missing: frozenset[str] = NOTHING
-
-
-class Entry(Struct, frozen=True, kw_only=True):
-    """One option that a side may take: the move, and how it follows when it continues a string.
-
-    ``arrives`` is the frame after the contact on which a follow-up's first active frame falls.
-    """
-
-    move: Move
-    key: str
-    name: str
-    arrives: int | None = None
-    follows: bool = False
-    unmet: tuple[str, ...] = ()
 
 
 class Situation(Struct, frozen=True, kw_only=True):
@@ -194,8 +161,8 @@ def _even(
         me_held=held if ahead < 0 else "none",
         them_held=held if ahead > 0 else "none",
     )
-    responses, excluded = _responses(pack, question, me, None, "")
-    replies, further = _replies(pack, question, them, None, "", ahead, away)
+    responses, excluded = responses_of(pack, question, me, None, "")
+    replies, further = replies_to(pack, question, them, None, "", ahead, away)
     return Situation(
         pack=pack,
         me=me,
@@ -212,8 +179,8 @@ def _even(
         free=free,
         contact=None,
         stun=None,
-        my_health=_health(question.me, me),
-        their_health=_health(question.them, them),
+        my_health=health_of(question.me, me),
+        their_health=health_of(question.them, them),
         knockdown=None,
         responses=responses,
         replies=replies,
@@ -249,11 +216,11 @@ def _after(
         assumed = (*assumed, f"The move leaves a knockdown ({down}); wake-up options are not weighed here.")
     settled = away + push if away is not None and push is not None else None
     held = {"blocked": "blockstun", "whiffed": "none"}.get(kind, "hitstun")
-    free = _clock(move, hit, lead, held, mine, frozenset(need), kind)
-    contact = _contact_clock(move, hit, lead, stun, held, mine)
+    free = free_clock(move, lead, held, mine, frozenset(need))
+    contact = contact_clock(move, hit, lead, stun, held, mine)
     ahead = None if lead is None else (lead if mine else -lead)
-    responses, excluded = _responses(pack, question, me, move if mine else None, kind)
-    replies, further = _replies(pack, question, them, None if mine else move, kind, ahead, settled)
+    responses, excluded = responses_of(pack, question, me, move if mine else None, kind)
+    replies, further = replies_to(pack, question, them, None if mine else move, kind, ahead, settled)
     return Situation(
         pack=pack,
         me=me,
@@ -270,8 +237,8 @@ def _after(
         free=free,
         contact=contact,
         stun=stun,
-        my_health=_health(question.me, me),
-        their_health=_health(question.them, them),
+        my_health=health_of(question.me, me),
+        their_health=health_of(question.them, them),
         knockdown=down,
         responses=responses,
         replies=replies,
@@ -327,51 +294,6 @@ def _bounds(
     return push, None if hit.reach is None else hit.reach + push
 
 
-def _clock(
-    move: Move,
-    hit: Hit,
-    lead: int | None,
-    held: str,
-    mine: bool,
-    missing: frozenset[str],
-    kind: str,
-) -> Clock:
-    """The clock on which the side that is free first acts at 0."""
-    if lead is None:
-        return Clock(me_free=None, them_free=None, missing=missing)
-    attacker, defender = max(0, -lead), max(0, lead)
-    # The attacker goes on with its move until it is free; counted back from its last frame.
-    frame = 0 if move.total is None else move.total - attacker
-    prior = move if move.total is not None else None
-    if mine:
-        return Clock(
-            me_free=attacker, them_free=defender, me_held="recovery", them_held=held,
-            me_prior=prior, me_prior_frame=frame,
-        )
-    return Clock(
-        me_free=defender, them_free=attacker, me_held=held, them_held="recovery",
-        them_prior=prior, them_prior_frame=frame,
-    )
-
-
-def _contact_clock(
-    move: Move, hit: Hit, lead: int | None, stun: int | None, held: str, mine: bool
-) -> Clock | None:
-    """The clock on which the contact is frame 0; needs the stun."""
-    if lead is None or stun is None or hit.first_active is None or held == "none":
-        return None
-    attacker = stun - lead
-    if mine:
-        return Clock(
-            me_free=attacker, them_free=stun, me_held="recovery", them_held=held,
-            me_prior=move, me_prior_frame=hit.first_active,
-        )
-    return Clock(
-        me_free=stun, them_free=attacker, me_held=held, them_held="recovery",
-        them_prior=move, them_prior_frame=hit.first_active,
-    )
-
-
 def _knockdown(kind: str, hit: Hit) -> str | None:
     leaves = {
         "blocked": hit.leaves_block,
@@ -379,190 +301,3 @@ def _knockdown(kind: str, hit: Hit) -> str | None:
         "counter_hit": hit.leaves_counter_hit or hit.leaves_hit,
     }.get(kind)
     return leaves.knockdown if leaves else None
-
-
-def _health(fighter: Fighter, character: Character) -> float | None:
-    return fighter.health if fighter.health is not None else character.health
-
-
-def _unmet(fighter: Fighter, move: Move) -> tuple[str | None, tuple[str, ...]]:
-    """Why the option is out of the question, and what it asks that nobody has said."""
-    asks = move.requires or Requires()
-    if asks.follows:
-        return "it only follows another move", ()
-    if asks.stance is not None and asks.stance != fighter.stance:
-        return f"it needs stance {asks.stance}", ()
-    if asks.back_turned and not fighter.back_turned:
-        return "it needs the back turned", ()
-    open_: list[str] = []
-    if asks.near_wall:
-        if fighter.near_wall is False:
-            return "it needs a wall", ()
-        if fighter.near_wall is None:
-            open_.append("a wall near by")
-    if asks.health_below is not None:
-        open_.append(f"health below {asks.health_below:.0%}")
-    price = max(move.cost or 0, asks.meter or 0)
-    if price:
-        if fighter.meter is not None and fighter.meter < price:
-            return f"it costs {price} meter", ()
-        if fighter.meter is None:
-            open_.append(f"{price} meter")
-    return None, tuple(open_)
-
-
-def _responses(
-    pack: Pack, question: Question, me: Character, parent: Move | None, kind: str
-) -> tuple[tuple[Entry, ...], tuple[tuple[str, str], ...]]:
-    follow = _follow_entries(me, parent, kind)
-    entries: dict[str, Entry] = {e.key: e for e in follow}
-    excluded: list[tuple[str, str]] = []
-    for move in (*me.moves.values(), *pack.system.values()):
-        why, asks = _unmet_with_health(question.me, me, move)
-        if why is None:
-            entries.setdefault(move.id, Entry(move=move, key=move.id, name=move.name, unmet=asks))
-        elif not (move.requires and move.requires.follows):
-            excluded.append((move.id, why))
-    if question.responses is None:
-        return tuple(entries.values()), tuple(excluded)
-    return _chosen(pack, me, question.responses, entries, "/responses"), ()
-
-
-def _unmet_with_health(
-    fighter: Fighter, character: Character, move: Move
-) -> tuple[str | None, tuple[str, ...]]:
-    why, asks = _unmet(fighter, move)
-    limit = move.requires.health_below if move.requires else None
-    health, full = _health(fighter, character), character.health
-    if why is None and limit is not None and health is not None and full:
-        asks = tuple(a for a in asks if not a.startswith("health below"))
-        if health / full >= limit:
-            return f"it needs health below {limit:.0%}", ()
-    return why, asks
-
-
-def _follow_entries(character: Character, parent: Move | None, kind: str) -> list[Entry]:
-    """The moves that may continue ``parent``; a delayable one stands twice, earliest and latest."""
-    out: list[Entry] = []
-    result = "whiff" if kind == "whiffed" else "block" if kind == "blocked" else kind
-    for follow in parent.follow_ups if parent else ():
-        move = character.moves.get(follow.move)
-        if move is None or result not in follow.on:
-            continue
-        span = _arrivals(parent, move, follow)
-        if span is None:
-            out.append(Entry(move=move, key=f"{move.id}", name=f"{move.name} (follow-up)", follows=True))
-            continue
-        first, last = span
-        out.append(
-            Entry(move=move, key=move.id, name=f"{move.name} (follow-up)", arrives=first, follows=True)
-        )
-        if last > first:
-            out.append(
-                Entry(
-                    move=move,
-                    key=f"{move.id}@{last}",
-                    name=f"{move.name} (follow-up, delayed by {last - first})",
-                    arrives=last,
-                    follows=True,
-                )
-            )
-    return out
-
-
-def _arrivals(parent: Move | None, move: Move, follow: FollowUp) -> tuple[int, int] | None:
-    """Earliest and latest frame after the parent's contact on which the follow-up can touch."""
-    if follow.arrives is not None:
-        return follow.arrives.start, follow.arrives.stop - 1
-    assert parent is not None
-    own = move.hits[0].first_active if move.hits else None
-    start = parent.hits[0].first_active if parent.hits else None
-    if follow.begins is None or own is None or start is None:
-        return None
-    shift = own - 1 - start
-    return follow.begins.start + shift, follow.begins.stop - 1 + shift
-
-
-def _chosen(
-    pack: Pack, character: Character, ids: list[str], entries: dict[str, Entry], pointer: str
-) -> tuple[Entry, ...]:
-    out = []
-    known = {**pack.system, **character.moves}
-    for i, key in enumerate(ids):
-        if key in entries:
-            out.append(entries[key])
-        elif key in known:
-            move = known[key]
-            out.append(Entry(move=move, key=key, name=move.name))
-        else:
-            raise Unanswerable(
-                "option-unknown",
-                f"`{key}` is neither a move of `{character.id}` nor a system option of `{pack.id}`",
-                help=did_you_mean(key, known),
-                pointer=f"{pointer}/{i}",
-            )
-    return _unique(out)
-
-
-def _replies(
-    pack: Pack,
-    question: Question,
-    them: Character,
-    parent: Move | None,
-    kind: str,
-    ahead: int | None,
-    distance: int | None,
-) -> tuple[tuple[Entry, ...], tuple[Entry, ...]]:
-    """What they may do: as asked, or what the situation suggests; and what else when nothing is guaranteed."""
-    follow = _follow_entries(them, parent, kind)
-    entries: dict[str, Entry] = {e.key: e for e in follow}
-    for move in (*them.moves.values(), *pack.system.values()):
-        if not (move.requires and move.requires.follows):
-            entries.setdefault(move.id, Entry(move=move, key=move.id, name=move.name))
-    wanted = question.replies
-    if isinstance(wanted, list):
-        if not wanted:
-            raise QuestionError(
-                "question-impossible", "`replies` is empty",
-                help="name at least one reply, or leave it out", pointer="/replies",
-            )
-        return _chosen(pack, them, wanted, entries, "/replies"), ()
-    guards = [e for e in entries.values() if e.move.kind == "guard"]
-    guard = max(guards, key=_width) if guards else None
-    if wanted == "all":
-        return tuple(entries.values()), ()
-    keys = [entries[k] for k in them.key_moves if k in entries]
-    if wanted == "key":
-        return _unique([*follow, *keys]), ()
-    stays = [guard] if guard else []
-    if ahead is not None and ahead > 0:
-        # They are held first; whatever is not guaranteed then meets a guard, or their quickest attack.
-        return _unique([*follow, *stays]), tuple(_quickest(pack, entries.values(), distance))
-    return _unique([*follow, *stays, *keys[:MOST_KEY_REPLIES]])[:MOST_REPLIES], ()
-
-
-def _quickest(pack: Pack, entries: Iterable[Entry], distance: int | None) -> list[Entry]:
-    """Their fastest strike that asks for nothing and is known to reach."""
-    levels = pack.conventions.levels
-    ready = [
-        (e.move.hits[0].first_active, i, e)
-        for i, e in enumerate(entries)
-        if e.move.hits
-        and e.move.requires is None
-        and not e.move.cost
-        and e.move.hits[0].first_active is not None
-        and e.move.hits[0].reach is not None
-        and e.move.hits[0].reach >= (distance or 0)
-        and e.move.hits[0].level in levels
-        and levels[e.move.hits[0].level].kind == "strike"
-        and not e.follows
-    ]
-    return [min(ready)[2]] if ready else []
-
-
-def _width(entry: Entry) -> int:
-    return max((len(g.guards) for g in entry.move.guard), default=0)
-
-
-def _unique(entries: list[Entry]) -> tuple[Entry, ...]:
-    return tuple({e.key: e for e in entries}.values())

@@ -10,8 +10,8 @@ from advisor.pack.model import Character, Move, Pack
 from advisor.units import FOREVER, Span, from_micro
 
 __all__ = [
-    "CharacterInfo", "CharacterPage", "Health", "MoveInfo", "MovePage", "PackInfo", "PackPage", "Problem",
-    "character_info", "move_info", "pack_info",
+    "CharacterForm", "CharacterInfo", "CharacterPage", "Health", "MoveInfo", "MovePage", "PackInfo", "PackPage",
+    "Problem", "character_form", "character_info", "move_info", "pack_info",
 ]
 
 
@@ -23,7 +23,7 @@ class Problem(Struct, kw_only=True, omit_defaults=True):
     status: Annotated[int, Meta(description="The HTTP status.")]
     code: Annotated[str, Meta(description="Stable name of the kind of problem.")]
     detail: Annotated[str, Meta(description="What is wrong here.")]
-    pointer: Annotated[str, Meta(description="JSON pointer (RFC 6901) of the faulty value in the body.")] = ""
+    pointer: Annotated[str, Meta(description="JSON pointer (RFC 6901) of the faulty value in the body; empty: the body itself.")] = ""
     parameter: Annotated[str, Meta(description="Name of the faulty query or path parameter.")] = ""
     help: Annotated[str, Meta(description="What would be right.")] = ""
 
@@ -31,8 +31,14 @@ class Problem(Struct, kw_only=True, omit_defaults=True):
 class Health(Struct, kw_only=True):
     """The process is alive."""
 
-    status: str
-    version: str
+    status: Annotated[str, Meta(description="`alive`.")]
+    version: Annotated[str, Meta(description="Version of the package.")]
+    worker_losses: Annotated[
+        int, Meta(ge=0, description="How often a worker process was lost since the start and had to be replaced.")
+    ]
+    plain_answers: Annotated[
+        int, Meta(ge=0, description="Questions that the plain evaluator answered because their worker was lost.")
+    ]
 
 
 class PackInfo(Struct, kw_only=True):
@@ -74,6 +80,18 @@ class CharacterPage(Struct, kw_only=True):
 
     pack: str
     characters: list[CharacterInfo]
+
+
+class CharacterForm(Struct, kw_only=True):
+    """One character with the ids of its moves, in the pack's order."""
+
+    pack: str
+    id: str
+    name: str
+    about: str
+    health: Annotated[float | None, Meta(description="Points; null: unknown.")]
+    key_moves: list[str]
+    moves: list[str]
 
 
 class MoveInfo(Struct, kw_only=True):
@@ -134,6 +152,19 @@ def character_info(character: Character) -> CharacterInfo:
         health=character.health,
         moves=len(character.moves),
         key_moves=list(character.key_moves),
+    )
+
+
+def character_form(pack: Pack, character: Character) -> CharacterForm:
+    """A character by itself."""
+    return CharacterForm(
+        pack=pack.id,
+        id=character.id,
+        name=character.name,
+        about=character.about,
+        health=character.health,
+        key_moves=list(character.key_moves),
+        moves=list(character.moves),
     )
 
 

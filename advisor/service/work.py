@@ -10,6 +10,10 @@ from __future__ import annotations
 import asyncio
 import logging
 import multiprocessing
+import os
+import signal
+import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -20,13 +24,17 @@ import msgspec
 from advisor.errors import STATUS, AdvisorError
 from advisor.facts.question import Question
 from advisor.library import Library, load_library
-from advisor.service.problems import PROBLEM, decode, encode_problem, problem_of
+from advisor.service.problems import PROBLEM, encode_problem, problem_of
+from advisor.service.reading import decode
 from advisor.service.settings import Settings
+from advisor.service.spelling import known_words
 
-__all__ = ["Answer", "Desk", "Pool", "answer", "load_settings"]
+__all__ = ["JSON", "Answer", "Desk", "Pool", "answer", "load_settings"]
 
 _log = logging.getLogger("advisor.service")
 JSON = "application/json"
+GRACE = 1.0
+"""Seconds that a busy worker has to finish when the service stops."""
 _DECODER = msgspec.json.Decoder(Question)
 _ENCODER = msgspec.json.Encoder()
 
@@ -39,33 +47,10 @@ class Answer(NamedTuple):
     body: bytes
 
 
-def _names() -> dict[str, list[str]]:
-    """Known field names by the JSON pointer of their object, for suggestions."""
-    from advisor.facts import question as q
-
-    def fields(*structs: type) -> list[str]:
-        return sorted({f.encode_name for s in structs for f in msgspec.structs.fields(s)})
-
-    moments = (q.Blocked, q.HitLanded, q.CounterHit, q.Whiffed, q.Advantage, q.Neutral)
-    return {
-        "": fields(q.Question),
-        "/me": fields(q.Fighter),
-        "/them": fields(q.Fighter),
-        "/moment": ["kind", *fields(*moments)],
-        "/moment/kind": ["blocked", "hit", "counter_hit", "whiffed", "advantage", "neutral"],
-        "/moment/attacker": ["me", "them"],
-        "/moment/held": ["recovery", "blockstun", "hitstun"],
-        "/replies": ["key", "all", "a list of ids"],
-    }
-
-
-NAMES = _names()
-
-
 def answer(library: Library, body: bytes) -> Answer:
     """The response to one question."""
     try:
-        question = decode(body, _DECODER, NAMES)
+        question = decode(body, _DECODER, known_words)
         return Answer(200, JSON, _ENCODER.encode(library.ask(question)))
     except AdvisorError as error:
         if STATUS[error.code] >= 500:
@@ -79,7 +64,18 @@ _library: Library | None = None
 def _open(settings: Settings) -> None:
     """Load the library once in a worker process."""
     global _library
+    # Ctrl-C reaches the whole group; the server decides when its workers end.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_the_server, daemon=True).start()
     _library = load_settings(settings)
+
+
+def _end_with_the_server() -> None:
+    """End this worker when the server is gone, however it went: nobody else would."""
+    server = multiprocessing.parent_process()
+    if server is not None:
+        server.join()
+        os._exit(1)
 
 
 def _ready() -> bool:
@@ -99,12 +95,16 @@ def load_settings(settings: Settings) -> Library:
 
 
 class Desk:
-    """Answers in this process; for tests, scripts and ``workers`` = 0."""
+    """Answers in this process; for tests, scripts and ``workers`` = 0.
 
-    losses = 0
+    ``losses`` counts worker processes that had to be replaced, ``plain_answers`` the questions that
+    the plain evaluator answered in their place.
+    """
 
     def __init__(self, library: Library) -> None:
         self.library = library
+        self.losses = 0
+        self.plain_answers = 0
 
     async def start(self) -> None:
         """Nothing to start."""
@@ -113,18 +113,21 @@ class Desk:
         """Nothing to stop."""
 
     async def ask(self, body: bytes) -> Answer:
+        """The response to one question."""
         return answer(self.library, body)
 
 
 class Pool(Desk):
-    """Answers in worker processes; a lost worker's question is answered by the plain evaluator."""
+    """Answers in worker processes; a lost worker's question is answered by the plain evaluator.
+
+    ``task`` is what a worker does with the body; it has to be a function of a module.
+    """
 
     def __init__(
         self, library: Library, settings: Settings, *, task: Callable[[bytes], Answer] = _answer
     ) -> None:
         super().__init__(library)
         self.settings = settings
-        self.losses = 0
         self._task = task
         self._plain: Library | None = None
         self._pool: ProcessPoolExecutor | None = None
@@ -143,21 +146,25 @@ class Pool(Desk):
         )
 
     async def stop(self) -> None:
-        if self._pool is not None:
-            self._pool.shutdown(wait=False, cancel_futures=True)
-            self._pool = None
+        """End the workers: those that are still busy after a moment are ended by force."""
+        pool, self._pool = self._pool, None
+        if pool is not None:
+            await asyncio.to_thread(_end, pool)
 
     async def ask(self, body: bytes) -> Answer:
+        """The response to one question. Errors: ``AdvisorError`` ``fault`` when the service is stopping."""
         pool = self._pool
         if pool is None:
             raise AdvisorError("fault", "the service is stopping")
         try:
             return await asyncio.wrap_future(pool.submit(self._task, body))
         except BrokenProcessPool:
-            self.losses += 1
-            _log.error("a worker was lost (%d so far); answering with the plain evaluator", self.losses)
             if self._pool is pool:
+                self.losses += 1
                 self._pool = self._fresh()
+                self._pool.submit(_ready)
+            self.plain_answers += 1
+            _log.error("a worker was lost (%d so far); answering with the plain evaluator", self.losses)
             return await asyncio.to_thread(self._again, body)
 
     def _again(self, body: bytes) -> Answer:
@@ -165,3 +172,14 @@ class Pool(Desk):
             self._plain = self.library.with_engine("plain")
         return answer(self._plain, body)
 
+
+def _end(pool: ProcessPoolExecutor) -> None:
+    """Shut the pool down and see to it that none of its processes is left."""
+    workers = list((pool._processes or {}).values())
+    pool.shutdown(wait=False, cancel_futures=True)
+    until = time.monotonic() + GRACE
+    for worker in workers:
+        worker.join(max(0.0, until - time.monotonic()))
+        if worker.is_alive():
+            worker.kill()
+            worker.join()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from advisor.pack.model import Conventions, Hit, Move
+from advisor.pack.model import Hit, Move
 from advisor.units import FOREVER
 
 __all__ = ["Side", "Timeline", "timeline_of"]

@@ -36,6 +36,14 @@ def test_filled_memory_changes_nothing(seed: int) -> None:
     assert int(done.stdout) > 1_000
 
 
+@pytest.mark.parametrize("filling", ["1", "85", "165"])
+def test_filled_memory_and_sessions_that_break_off(filling: str) -> None:
+    # A session in which nothing ever fired cannot be deleted safely; only filled memory shows it.
+    done = run([sys.executable, str(SCRIPT.with_name("broken_run.py"))], MALLOC_PERTURB_=filling)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert int(done.stdout) == 40
+
+
 CARELESS = """
 import json
 import durable_rules_engine as engine

@@ -133,7 +133,7 @@ def _rule(random: Random, name: str) -> dict[str, Any]:
     scope = random.choice(("exchange", "exchange", "response"))
     order = list(DERIVED[scope])
     # Mostly the first facts, so that several rules derive one fact and others read it.
-    place = min(random.randint(0, len(order)), random.randint(0, len(order))) if random.random() < 0.7 else len(order)
+    place = min(random.randint(0, len(order)), random.randint(0, len(order))) if random.random() < 0.5 else len(order)
     known = {fact: DERIVED[scope][fact] for fact in order[:place]}
     pairs = random.random() < 0.25
     writer = _Writer(random, scope, known if random.random() < 0.8 else {}, pairs)

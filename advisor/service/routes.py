@@ -1,0 +1,192 @@
+"""The routes under ``/v1``: what each answers. Errors are raised, and turned into problems elsewhere."""
+
+from __future__ import annotations
+
+from importlib.metadata import PackageNotFoundError, version
+from typing import Any
+
+from litestar import Request, Response, get, post
+from litestar.di import NamedDependency
+from litestar.handlers import HTTPRouteHandler
+from litestar.openapi.datastructures import ResponseSpec
+from litestar.params import FromPath
+
+from advisor.advice import Advice
+from advisor.errors import AdvisorError, Unanswerable, did_you_mean
+from advisor.library import Library
+from advisor.pack.model import Character, Move, Pack
+from advisor.service.move_form import MoveForm, move_form
+from advisor.service.moves import pick, read_filter
+from advisor.service.problems import ParameterError
+from advisor.service.wire import (
+    CharacterForm,
+    CharacterPage,
+    Health,
+    MovePage,
+    PackInfo,
+    PackPage,
+    character_form,
+    character_info,
+    move_info,
+    pack_info,
+)
+from advisor.service.work import Desk
+
+__all__ = ["ROUTES", "package_version", "the_character", "the_move", "the_pack"]
+
+CHARSETS = ("", "utf-8", "utf8", "us-ascii")
+
+
+def package_version() -> str:
+    """The version of the installed package."""
+    try:
+        return version("situation-advisor")
+    except PackageNotFoundError:
+        return "0+checkout"
+
+
+@post(
+    "/v1/advice",
+    operation_id="advise",
+    summary="Ranked responses to a situation",
+    description="Submit the state of the game; get the recommended responses in order, each with its proof.",
+    status_code=200,
+    responses={200: ResponseSpec(data_container=Advice, description="Ranked responses.", generate_examples=False)},
+)
+async def advise(request: Request[Any, Any, Any], desk: NamedDependency[Desk]) -> Response[bytes]:
+    """Answer one question; the body goes to the desk as it came."""
+    _check_media_type(request.headers.get("content-type", ""))
+    answer = await desk.ask(await request.body())
+    return Response(answer.body, status_code=answer.status, media_type=answer.media_type)
+
+
+def _check_media_type(given: str) -> None:
+    kind, *parameters = (part.strip().lower() for part in given.split(";"))
+    help = "send `content-type: application/json`"
+    if kind != "application/json":
+        said = f"the body is said to be `{kind}`" if kind else "the body's type is not stated"
+        raise AdvisorError("media-type-unsupported", said, help=help)
+    charset = next((p.partition("=")[2].strip('"') for p in parameters if p.startswith("charset=")), "")
+    if charset not in CHARSETS:
+        raise AdvisorError("media-type-unsupported", f"the body is said to be in `{charset}`", help="send UTF-8")
+
+
+@get("/v1/packs", operation_id="listPacks", summary="The loaded packs", sync_to_thread=False)
+def list_packs(library: NamedDependency[Library]) -> PackPage:
+    """All packs."""
+    return PackPage(packs=[pack_info(s.pack, k == library.default) for k, s in library.shelves.items()])
+
+
+@get("/v1/packs/{pack:str}", operation_id="getPack", summary="One pack", sync_to_thread=False)
+def get_pack(library: NamedDependency[Library], pack: FromPath[str]) -> PackInfo:
+    """One pack."""
+    return pack_info(the_pack(library, pack), pack == library.default)
+
+
+@get(
+    "/v1/packs/{pack:str}/characters",
+    operation_id="listCharacters",
+    summary="The characters of a pack",
+    sync_to_thread=False,
+)
+def list_characters(library: NamedDependency[Library], pack: FromPath[str]) -> CharacterPage:
+    """All characters of a pack."""
+    found = the_pack(library, pack)
+    return CharacterPage(pack=found.id, characters=[character_info(c) for c in found.characters.values()])
+
+
+@get(
+    "/v1/packs/{pack:str}/characters/{character:str}",
+    operation_id="getCharacter",
+    summary="One character",
+    sync_to_thread=False,
+)
+def get_character(library: NamedDependency[Library], pack: FromPath[str], character: FromPath[str]) -> CharacterForm:
+    """One character."""
+    found = the_pack(library, pack)
+    return character_form(found, the_character(found, character))
+
+
+@get(
+    "/v1/packs/{pack:str}/characters/{character:str}/moves",
+    operation_id="listMoves",
+    summary="The moves of a character, filtered and sorted by property",
+    description="A move whose property is unknown never meets a bound on it and comes last in any order.",
+    sync_to_thread=False,
+)
+def list_moves(
+    request: Request[Any, Any, Any], library: NamedDependency[Library], pack: FromPath[str], character: FromPath[str]
+) -> MovePage:
+    """One page of the moves that meet the bounds of the query."""
+    found = the_pack(library, pack)
+    fighter = the_character(found, character)
+    wanted = read_filter(request.query_params.multi_items())
+    kept = pick(found, [move_info(m) for m in fighter.moves.values()], wanted)
+    page = kept[wanted.offset : wanted.offset + wanted.limit]
+    return MovePage(pack=found.id, character=fighter.id, total=len(kept), moves=page)
+
+
+@get(
+    "/v1/packs/{pack:str}/characters/{character:str}/moves/{move:str}",
+    operation_id="getMove",
+    summary="One move in full",
+    description="A move of the character or a system option: every window, and how derived values were worked out.",
+    sync_to_thread=False,
+)
+def get_move(
+    library: NamedDependency[Library], pack: FromPath[str], character: FromPath[str], move: FromPath[str]
+) -> MoveForm:
+    """One move or system option."""
+    found = the_pack(library, pack)
+    fighter = the_character(found, character)
+    one = the_move(found, fighter, move)
+    return move_form(one, pack=found.id, character=fighter.id, system=move not in fighter.moves)
+
+
+def the_pack(library: Library, pack: str) -> Pack:
+    """The pack of an id. Errors: ``ParameterError`` ``pack-unknown``."""
+    try:
+        return library.shelf(pack, "").pack
+    except Unanswerable as error:
+        raise ParameterError(error.code, error.message, name="pack", help=error.help) from None
+
+
+def the_character(pack: Pack, character: str) -> Character:
+    """The character of an id. Errors: ``ParameterError`` ``character-unknown``."""
+    fighter = pack.characters.get(character)
+    if fighter is None:
+        raise ParameterError(
+            "character-unknown",
+            f"pack `{pack.id}` has no character `{character}`",
+            name="character",
+            help=did_you_mean(character, pack.characters) or f"it has {', '.join(pack.characters)}",
+        )
+    return fighter
+
+
+def the_move(pack: Pack, character: Character, move: str) -> Move:
+    """The character's move or else the system option of an id. Errors: ``ParameterError`` ``move-unknown``."""
+    known = {**pack.system, **character.moves}
+    found = known.get(move)
+    if found is None:
+        raise ParameterError(
+            "move-unknown",
+            f"`{character.id}` of pack `{pack.id}` has no move `{move}`",
+            name="move",
+            help=did_you_mean(move, known) or "the moves of the character are listed one level up",
+        )
+    return found
+
+
+@get("/v1/health/live", operation_id="live", summary="The process is alive", sync_to_thread=False)
+def live(desk: NamedDependency[Desk]) -> Health:
+    """Liveness, with what was lost on the way."""
+    return Health(
+        status="alive", version=package_version(), worker_losses=desk.losses, plain_answers=desk.plain_answers
+    )
+
+
+ROUTES: tuple[HTTPRouteHandler, ...] = (
+    advise, list_packs, get_pack, list_characters, get_character, list_moves, get_move, live,
+)
+"""All operations of the contract."""

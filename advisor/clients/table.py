@@ -1,137 +1,128 @@
-"""Advice laid out for people in a terminal."""
+"""Packs, characters, moves, findings and errors laid out for people in a terminal."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
+import msgspec
 from rich.console import Console, Group, RenderableType
 from rich.markup import escape
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from advisor.advice.answer import Advice, Leaves, ResponseAdvice
 from advisor.errors import AdvisorError, DataError, Finding
+from advisor.service.move_form import MoveForm, Window
 from advisor.service.wire import CharacterInfo, MoveInfo, PackInfo
 
-__all__ = ["advice_view", "characters_view", "findings_view", "moves_view", "packs_view", "print_error"]
+__all__ = ["characters_view", "findings_view", "move_view", "moves_view", "packs_view", "print_error"]
 
 UNKNOWN = "?"
+ROOM = 110
+"""Columns from which on everything about a move has room in a row."""
 
 
-def advice_view(advice: Advice, *, why: bool) -> RenderableType:
-    """The situation, the ranked responses, and with ``why`` the rules and facts behind each."""
-    parts: list[RenderableType] = [
-        Text(advice.situation.sentence),
-        Text(advice.summary, style="bold"),
-        Text(f"Set against: {', '.join(advice.situation.replies)}", style="dim"),
-        _responses(advice.responses),
-    ]
-    left = advice.considered - len(advice.responses)
-    if left > 0:
-        parts.append(Text(f"{left} more were weighed; --limit shows more.", style="dim"))
-    if why:
-        parts += [_proof(place, r) for place, r in enumerate(advice.responses, 1)]
-    if advice.missing:
-        lab = ", ".join(f"{m.move}: {m.property}" if m.move else m.property for m in advice.missing[:6])
-        parts.append(Text(f"Not recorded, and answers hang on it: {lab}"))
-    parts += [Text(f"Note: {caution}", style="dim") for caution in advice.cautions]
-    parts.append(
-        Text(f"{advice.pack.name} {advice.pack.version}, data {advice.pack.hash[:10]}, "
-             f"rules {advice.pack.rules[:10]} ({advice.pack.evaluator})", style="dim")
-    )
-    return Group(*parts)
-
-
-def _responses(responses: Iterable[ResponseAdvice]) -> Table:
-    table = Table(show_edge=False, pad_edge=False)
-    for heading in ("place", "response", "verdict", "damage", "start", "window", "leaves", "because"):
-        numeric = heading in ("place", "damage", "start", "window")
-        table.add_column(heading, justify="right" if numeric else "left", overflow="fold", no_wrap=numeric)
-    for place, r in enumerate(responses, 1):
-        verdict = r.verdict if r.of <= 1 or r.verdict == "guaranteed" else f"{r.verdict} {r.beats}/{r.of}"
-        table.add_row(
-            str(place), escape(r.name), verdict.replace("_", " "), _number(r.damage), _number(r.first_active),
-            "" if r.window is None else "60+" if r.window >= 60 else str(r.window), _leaves(r.leaves),
-            escape(" ".join([r.sentence, *(f"({c})" for c in r.cautions)])),
-        )
-    return table
-
-
-def _number(value: float | None) -> str:
-    return "" if value is None else f"{value:g}"
-
-
-def _leaves(leaves: Leaves) -> str:
-    parts = [] if leaves.advantage is None else [f"{leaves.advantage:+d}"]
-    if leaves.knockdown:
-        parts.append(leaves.knockdown.replace("_", " "))
-    if leaves.distance is not None:
-        parts.append(f"at {leaves.distance:g}")
-    return ", ".join(parts)
-
-
-def _proof(place: int, response: ResponseAdvice) -> RenderableType:
-    """The chain of rules for one response."""
-    lines = [Text(f"\n{place}. {response.name}: {response.verdict.replace('_', ' ')}", style="bold")]
-    for reason in response.reasons:
-        lines.append(Text(f"   {reason.rule}: {reason.sentence}"))
-    for line in response.against:
-        frame = "" if line.frame is None else f" on frame {line.frame}"
-        what = f"{line.effect.replace('_', ' ')} by {line.by}{frame}" if line.by != "none" else "nothing touches"
-        lines.append(Text(f"   against {line.name}: {line.verdict.replace('_', ' ')} ({what})"))
-        for reason in line.reasons:
-            lines.append(Text(f"      {reason.rule}: {reason.sentence}"))
-            facts = ", ".join(f"{f.name} = {_value(f.value)}" for f in reason.facts)
-            lines.append(Text(f"         {facts}", style="dim"))
-            for fact in reason.facts:
-                if fact.sources:
-                    lines.append(Text(f"         {fact.name} from {'; '.join(fact.sources)}", style="dim"))
-    return Group(*lines)
-
-
-def _value(value: object) -> str:
-    return f"{value:g}" if isinstance(value, float) else str(value)
-
-
-def packs_view(packs: Iterable[PackInfo]) -> Table:
-    """Loaded packs."""
-    table = Table("id", "name", "version", "characters", "levels", "distances", show_edge=False)
+def packs_view(packs: Iterable[PackInfo]) -> RenderableType:
+    """Loaded packs, a block each."""
+    blocks: list[RenderableType] = []
     for p in packs:
         away = ", ".join(f"{k} {v:g}" for k, v in p.distances.items())
-        table.add_row(
-            p.id + (" (default)" if p.default else ""), escape(p.name), escape(p.version), ", ".join(p.characters),
-            ", ".join(p.levels), f"{away} ({escape(p.unit)})",
+        head = Text(p.id, style="bold").append(f"{' (default)' if p.default else ''}: {p.name} {p.version}", "not bold")
+        lines = (
+            f"characters: {', '.join(p.characters)}", f"levels: {', '.join(p.levels)}",
+            f"distances: {away} ({p.unit})", f"options of everyone: {', '.join(p.system)}", p.about,
         )
-    return table
+        blocks += [head, *(_in(4, line) for line in lines if line)]
+    return Group(*blocks)
 
 
-def characters_view(characters: Iterable[CharacterInfo]) -> Table:
-    """Characters of a pack."""
-    table = Table("id", "name", "health", "moves", "key moves", "about", show_edge=False)
+def characters_view(characters: Iterable[CharacterInfo]) -> RenderableType:
+    """Characters of a pack, a block each."""
+    blocks: list[RenderableType] = []
     for c in characters:
-        table.add_row(
-            c.id, escape(c.name), _number(c.health), str(c.moves), ", ".join(c.key_moves), escape(c.about)
-        )
-    return table
+        health = "health not recorded" if c.health is None else f"health {c.health:g}"
+        head = Text(c.id, style="bold").append(f": {c.name}, {health}, {c.moves} moves", "not bold")
+        lines = (f"key moves: {', '.join(c.key_moves)}" if c.key_moves else "", c.about)
+        blocks += [head, *(_in(4, line) for line in lines if line)]
+    return Group(*blocks)
 
 
-def moves_view(moves: Iterable[MoveInfo]) -> Table:
-    """Moves, one a row; a question mark is a property that is not recorded."""
-    heads = ("id", "name", "input", "level", "first active", "damage", "on block", "on hit", "reach", "tags")
-    table = Table(*heads, show_edge=False)
+def _in(columns: int, line: str) -> Padding:
+    return Padding(Text(line), (0, 0, 0, columns), expand=False)
+
+
+def moves_view(moves: Iterable[MoveInfo], *, width: int = ROOM) -> Table:
+    """Moves, one a row; a question mark is a property that is not recorded.
+
+    Names, inputs and tags are left out where ``width`` (columns) has no room for them.
+    """
+    roomy = width >= ROOM
+    heads = ("level", "start", "damage", "block", "hit", "reach")
+    table = Table(show_edge=False) if roomy else Table(box=None, padding=(0, 1, 0, 0))
+    for head in ("id", *(("name", "input") if roomy else ()), *heads, *(("tags",) if roomy else ())):
+        table.add_column(head, justify="right" if head in heads[1:] else "left", no_wrap=head in heads, overflow="fold")
     for m in moves:
-        attack = m.kind == "attack"
-        table.add_row(
-            m.id, escape(m.name), escape(m.input or ""), m.level or (UNKNOWN if attack else m.kind),
-            *(
-                _number(v) if v is not None else (UNKNOWN if attack else "")
-                for v in (m.first_active, m.damage)
-            ),
-            *(f"{v:+d}" if v is not None else (UNKNOWN if attack else "") for v in (m.on_block, m.on_hit)),
-            _number(m.reach) if m.reach is not None else (UNKNOWN if attack else ""),
-            ", ".join(m.tags),
-        )
+        lacks = UNKNOWN if m.kind == "attack" else ""
+        figures = [
+            lacks if v is None else form.format(v)
+            for v, form in (
+                (m.first_active, "{}"), (m.damage, "{:g}"), (m.on_block, "{:+d}"), (m.on_hit, "{:+d}"),
+                (m.reach, "{:g}"),
+            )
+        ]
+        level = m.level or (UNKNOWN if m.kind == "attack" else m.kind)
+        row = [m.id, escape(m.name), escape(m.input or ""), level, *figures, ", ".join(m.tags)]
+        table.add_row(*(row if roomy else [row[0], *row[3:-1]]))
     return table
+
+
+def move_view(move: MoveForm) -> Table:
+    """One move in full, a property a row; a question mark is one that is not recorded."""
+    table = Table(show_edge=False)
+    table.add_column("property", no_wrap=True)
+    table.add_column("value", overflow="fold")
+    table.add_column("worked out as", overflow="fold")
+    for name in move.__struct_fields__:
+        value = getattr(move, name)
+        if name in ("pack", "character", "system", "derived"):
+            continue
+        for at, shown in _rows(name, value):
+            table.add_row(at, escape(shown), escape(move.derived.get(at, "")))
+    return table
+
+
+def _rows(name: str, value: object) -> Iterable[tuple[str, str]]:
+    """The rows of one property: hits have one for each of their own properties."""
+    if name != "hits" or not isinstance(value, list):
+        return [(name, _shown(value))]
+    return [
+        (f"hits[{i}].{field}", _shown(getattr(hit, field)) if not field.startswith("leaves_") else _leaves(hit, field))
+        for i, hit in enumerate(value)
+        for field in hit.__struct_fields__
+    ]
+
+
+def _leaves(hit: object, field: str) -> str:
+    left = getattr(hit, field)
+    return "-" if left is None else _shown(left)
+
+
+def _shown(value: object) -> str:
+    """A value of a move as people write it: windows inclusive, unknown as a question mark, none as a dash."""
+    if value is None:
+        return UNKNOWN
+    if isinstance(value, Window):
+        return f"{value.first}+" if value.last == "held" else f"{value.first}-{value.last}"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:g}"
+    if isinstance(value, list):
+        return "; ".join(_shown(v) for v in value) or "-"
+    if isinstance(value, msgspec.Struct):
+        parts = [(f, getattr(value, f)) for f in value.__struct_fields__]
+        return ", ".join(f"{f} {_shown(v)}" for f, v in parts if v not in (None, [], msgspec.UNSET)) or "-"
+    return str(value)
 
 
 def findings_view(findings: Iterable[Finding]) -> RenderableType:

@@ -91,14 +91,28 @@ class Ready:
         self.hit = move.hits[0] if move.hits else None
         self.first = self.hit.first_active if self.hit else None
         self.facts = _own_facts(move, role, situation.pack.conventions.levels)
-        self.facts[f"{role}.is_follow_up"] = entry.follows
         mine = role == "mine"
         self.free = None if entry.follows else situation.side(entry, mine, situation.free)
         self.contact = situation.side(entry, mine, situation.contact)
 
 
+_OWN: dict[tuple[int, str], tuple[Move, Mapping[str, Level], Record]] = {}
+_KEEP = 50_000
+
+
 def _own_facts(move: Move, role: str, levels: Mapping[str, Level]) -> Record:
-    """The facts that hang on the move alone."""
+    """The facts that hang on the move alone; kept by the identity of move and levels."""
+    kept = _OWN.get((id(move), role))
+    if kept is not None and kept[0] is move and kept[1] is levels:
+        return kept[2]
+    if len(_OWN) >= _KEEP:
+        _OWN.clear()
+    record = _work_out(move, role, levels)
+    _OWN[id(move), role] = (move, levels, record)
+    return record
+
+
+def _work_out(move: Move, role: str, levels: Mapping[str, Level]) -> Record:
     record: Record = {f"{role}.option": move.id, f"{role}.name": move.name, f"{role}.kind": move.kind}
     if not move.hits:
         record[f"{role}.tags"] = move.tags
@@ -128,7 +142,12 @@ def ready(situation: Situation) -> tuple[list[Ready], list[Ready], list[Ready]]:
 
 def pair_of(situation: Situation, mine: Ready, theirs: Ready) -> Pair:
     """Everything about one of my options against one of their replies."""
-    record: Record = {**mine.facts, **theirs.facts}
+    record: Record = {
+        **mine.facts,
+        **theirs.facts,
+        "mine.is_follow_up": mine.entry.follows,
+        "theirs.is_follow_up": theirs.entry.follows,
+    }
     if situation.distance is not None:
         record["exchange.distance"] = situation.distance / MICRO
     string = mine.entry.follows or theirs.entry.follows

@@ -15,7 +15,7 @@ import string
 import threading
 import time
 import weakref
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from typing import Any
 
@@ -35,9 +35,9 @@ try:
 except ImportError:  # not built for this Python
     _native = None
 
-__all__ = ["PAIR_LIMIT", "EngineEvaluator", "engine_available", "make_evaluator"]
+__all__ = ["PAIR_LIMIT", "EngineEvaluator", "engine_available", "make_evaluator", "recorded"]
 
-CHUNK = 150
+CHUNK = 32
 """Records in one session; the engine's cost grows with the square of it."""
 PAIR_LIMIT = 600
 """Records that rules about pairs can look at in one question."""
@@ -130,7 +130,10 @@ class _Engine:
     def firings(self, situation: Values, records: Sequence[tuple[int, Values]]) -> list[str]:
         """What fired in one session, as the engine's own text."""
         session = next(self.sessions)
-        batch = self.rows(situation, records, session)
+        return self.play(session, self.rows(situation, records, session))
+
+    def play(self, session: str, batch: str) -> list[str]:
+        """One whole session over a batch that is ready as text."""
         sentinel = f'{{"sid":"{session}","id":"{_ID_SENTINEL}","z":{SENTINEL}}}'
         try:
             state = self._asserted("assert_fact", sentinel)
@@ -241,6 +244,32 @@ class EngineEvaluator(Staged):
                     found.add((firing.r.n, order[names[name].id], other))
         if ended != 1:
             raise Fault("fault", "the engine did not take all facts of a question")
+
+
+def recorded(evaluator: EngineEvaluator, run: Callable[[], object]) -> list[tuple[_Engine, str, str]]:
+    """Every session that ``run`` makes the evaluator hold: engine rule set, session id, batch of facts.
+
+    ``engine.play(session, batch)`` holds it again; for benchmarks, which set the product against it.
+    """
+    taken: list[tuple[_Engine, str, str]] = []
+    engines = [e for layers in evaluator._engines.values() for layer in layers for e in layer]
+
+    def watched(engine: _Engine) -> Callable[[Values, Sequence[tuple[int, Values]], str], str]:
+        def rows(situation: Values, records: Sequence[tuple[int, Values]], session: str) -> str:
+            batch = _Engine.rows(engine, situation, records, session)
+            taken.append((engine, session, batch))
+            return batch
+
+        return rows
+
+    for engine in engines:
+        engine.rows = watched(engine)  # type: ignore[method-assign]
+    try:
+        run()
+    finally:
+        for engine in engines:
+            del engine.rows
+    return taken
 
 
 def make_evaluator(ruleset: RuleSet, choice: str) -> Staged:

@@ -9,7 +9,6 @@ from typing import Any
 from litestar import Litestar, Request, Response, get
 from litestar.datastructures.headers import Accept
 from litestar.di import Provide
-from litestar.types import Message, Receive, Scope, Send
 
 from advisor.errors import AdvisorError
 from advisor.library import Library
@@ -25,12 +24,13 @@ __all__ = ["Service", "create_app"]
 class Service(Litestar):
     """The application; what can be got with GET can be asked for with HEAD (RFC 9110, 9.3.2)."""
 
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
+        """One connection, as ASGI has it."""
         if scope["type"] != "http":
             return await super().__call__(scope, receive, send)
         bare = scope["method"] == "HEAD"
 
-        async def answer(message: Message) -> None:
+        async def answer(message: Any) -> None:
             if message["type"] == "http.response.start":
                 message["headers"] = [(k, _allowed(k, v)) for k, v in message["headers"]]
             elif bare and message["type"] == "http.response.body":

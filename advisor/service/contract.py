@@ -158,6 +158,7 @@ def _complete(path: str, operation: dict[str, Any]) -> None:
         }
     for parameter in operation.setdefault("parameters", []):
         name = parameter["name"]
+        parameter.pop("deprecated", None)
         parameter["description"] = PARAMETERS[name]
         parameter["schema"] = {"type": "string", "minLength": 1}
         parameter["examples"] = {"demo": {"value": PLACES[name]}}

@@ -34,7 +34,10 @@ Word = Annotated[str, Meta(min_length=1, max_length=80)]
 
 
 class Filter(Struct, kw_only=True, forbid_unknown_fields=True):
-    """What to keep and in which order; what is left out keeps all. A move whose property is unknown never meets a bound on it."""
+    """What to keep and in which order; what is left out keeps all.
+
+    A move whose property is unknown never meets a bound on it.
+    """
 
     q: Annotated[Word | UnsetType, Meta(description="Text in id, name or input; case does not matter.")] = UNSET
     kind: Annotated[Kind | UnsetType, Meta(description="What it is.")] = UNSET
@@ -102,7 +105,7 @@ _WORDS = {
     "": Words(tuple(f.name for f in msgspec.structs.fields(Filter)), fields=True),
     "/kind": Words(get_args(Kind)),
     "/unknown": Words(SORTABLE),
-    "/sort": Words(get_args(Order)),
+    "/sort": Words(SORTABLE),
 }
 
 

@@ -7,7 +7,6 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Literal
 
-import msgspec
 from msgspec import Struct
 
 from advisor.errors import QuestionError, did_you_mean
@@ -15,6 +14,9 @@ from advisor.errors import QuestionError, did_you_mean
 __all__ = ["PREFIX", "Settings", "read_settings"]
 
 PREFIX = "ADVISOR_"
+ENGINES = ("auto", "durable", "plain")
+BOUNDS = {"port": (0, 65_535), "workers": (0, 64), "max_body": (1_024, 16_777_216)}
+"""Least and most of each whole number."""
 
 
 class Settings(Struct, kw_only=True, frozen=True):
@@ -22,7 +24,7 @@ class Settings(Struct, kw_only=True, frozen=True):
 
     ``packs`` and ``rules`` are lists of folders, separated as the system separates paths.
     ``workers`` is the number of processes that weigh questions; 0 weighs them in the server's own.
-    ``max_body`` is the largest question in bytes.
+    ``max_body`` is the largest question in bytes. An empty variable counts as not set.
     """
 
     host: str = "127.0.0.1"
@@ -41,10 +43,10 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
     Errors: ``QuestionError`` naming the variable, what it holds and what would be right.
     """
     source = os.environ if environ is None else environ
-    fields = {f.name: f for f in msgspec.structs.fields(Settings)}
+    fields = Settings.__struct_fields__
     given: dict[str, object] = {}
     for key, text in source.items():
-        if not key.startswith(PREFIX):
+        if not key.startswith(PREFIX) or not text:
             continue
         name = key.removeprefix(PREFIX).lower()
         if name not in fields:
@@ -55,21 +57,21 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
             )
         if name in ("packs", "rules"):
             given[name] = tuple(Path(p) for p in text.split(os.pathsep) if p)
-        elif fields[name].type is int:
-            given[name] = _whole(key, text)
+        elif name in BOUNDS:
+            given[name] = _whole(key, text, *BOUNDS[name])
         else:
             given[name] = text
     engine = given.get("engine", "auto")
-    if engine not in ("auto", "durable", "plain"):
+    if engine not in ENGINES:
         raise QuestionError(
-            "value-invalid", f"`{PREFIX}ENGINE` is `{engine}`", help="one of auto, durable, plain"
+            "value-invalid", f"`{PREFIX}ENGINE` is `{engine}`", help=f"one of {', '.join(ENGINES)}"
         )
     return Settings(**given)  # type: ignore[arg-type]
 
 
-def _whole(key: str, text: str) -> int:
-    if not text.isascii() or not text.isdigit():
+def _whole(key: str, text: str, least: int, most: int) -> int:
+    if not text.isascii() or not text.isdigit() or not least <= int(text[:12]) <= most:
         raise QuestionError(
-            "value-invalid", f"`{key}` is `{text}`", help="a whole number, 0 or more"
+            "value-invalid", f"`{key}` is `{text}`", help=f"a whole number from {least} to {most}"
         )
     return int(text)

@@ -23,7 +23,9 @@ class Problem(Struct, kw_only=True, omit_defaults=True):
     status: Annotated[int, Meta(description="The HTTP status.")]
     code: Annotated[str, Meta(description="Stable name of the kind of problem.")]
     detail: Annotated[str, Meta(description="What is wrong here.")]
-    pointer: Annotated[str, Meta(description="JSON pointer (RFC 6901) of the faulty value in the body; empty: the body itself.")] = ""
+    pointer: Annotated[
+        str, Meta(description="JSON pointer (RFC 6901) of the faulty value in the body; empty: the body itself.")
+    ] = ""
     parameter: Annotated[str, Meta(description="Name of the faulty query or path parameter.")] = ""
     help: Annotated[str, Meta(description="What would be right.")] = ""
 

@@ -19,7 +19,7 @@ from advisor.advice import Advice, Evaluator, advise
 from advisor.facts import Question
 from advisor.facts.question import Advantage, Blocked, CounterHit, Fighter, HitLanded, Neutral, Whiffed
 from advisor.library import Shelf, load_shelf
-from advisor.pack.model import Pack
+from advisor.pack.model import Move, Pack
 from advisor.rules import Conclusion, Value
 
 __all__ = ["FOLDER", "Onlooker", "Records", "Swept", "questions", "records_of", "shelf", "swept"]
@@ -27,7 +27,7 @@ __all__ = ["FOLDER", "Onlooker", "Records", "Swept", "questions", "records_of", 
 FOLDER = Path(__file__).parents[3] / "rules" / "packs" / "cold_frame"
 DISTANCES = (None, "touching", 0.9, None, "mid", 2.5, "far", 0.0)
 AFTER = (Blocked, HitLanded, CounterHit, Whiffed)
-LISTED = (1, 1, 400)
+LISTED = (1, 1, 1, 400)
 
 Record = Mapping[str, Value]
 
@@ -76,12 +76,13 @@ def questions() -> Iterator[Question]:
     distance, limit = cycle(DISTANCES), cycle(LISTED)
     stance, health = cycle((None, "kneel", None, "bow")), cycle((None, 12.0, None, 60.0, None))
     ids = list(characters)
+    turn = cycle(("me", "them", "them"))
     for whose in ids:
         other = cycle(ids)
         attacks = [move.id for move in characters[whose].moves.values() if move.hits]
         for move in attacks:
             for after in AFTER:
-                for attacker in ("me", "them"):
+                for attacker in ("me", "them") if after is Blocked else (next(turn),):
                     pair = (whose, next(other)) if attacker == "me" else (next(other), whose)
                     yield Question(
                         me=Fighter(character=pair[0], stance=next(stance), health=next(health), meter=100),
@@ -104,8 +105,19 @@ def questions() -> Iterator[Question]:
                         moment=moment,
                         distance=next(distance),
                         limit=next(limit),
-                        replies="all" if frames == 5 and held == "recovery" else None,
+                        replies="all" if (frames, held, me) == (5, "recovery", them) else None,
                     )
+            # Grips and parries, which are seldom among the replies that the situation suggests.
+            rare = [m.id for m in characters[them].moves.values() if m.kind == "parry" or _grips(m)]
+            for near in (None, "touching"):
+                yield Question(
+                    me=Fighter(character=me, meter=100), them=Fighter(character=them), moment=Neutral(),
+                    distance=near, replies=rare, limit=next(limit),
+                )  # fmt: skip
+
+
+def _grips(move: Move) -> bool:
+    return any(hit.level == "throw" for hit in move.hits)
 
 
 class Swept(Struct):
@@ -137,6 +149,6 @@ def swept() -> Swept:
             out.values.update((n, type(v), v) for n, v in call.situation.items())
             for record in call.records:
                 out.produced[call.scope].update(record)
-            for record in call.records[::7]:
+            for record in call.records[::5]:
                 out.values.update([(n, type(v), v) for n, v in record.items()])
     return out

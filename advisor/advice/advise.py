@@ -10,7 +10,7 @@ from msgspec import Struct
 from advisor.advice import wording
 from advisor.advice.answer import Advice, Missing, PackRef, ResponseAdvice
 from advisor.advice.proof import against, leaves_of, missing_of, reasons_of
-from advisor.advice.rank import sort_key
+from advisor.advice.rank import Key, sort_key
 from advisor.advice.strictness import window_of
 from advisor.facts import (
     Entry,
@@ -26,8 +26,9 @@ from advisor.facts import (
 )
 from advisor.pack.model import Pack
 from advisor.rules.model import Conclusion, RuleSet
+from advisor.rules.open_rules import possible_verdicts
 from advisor.rules.vocabulary import Value
-from advisor.verdicts import Judged, Tally, judge, tally
+from advisor.verdicts import Judged, Tally, doubt, judge, tally
 
 __all__ = ["CAUTIONS", "Evaluator", "Weighed", "advise"]
 
@@ -59,7 +60,7 @@ class Weighed(Struct, kw_only=True):
     record: Record
     judged: Judged
     missing: list[Missing]
-    key: tuple[int, float, float, int, int]
+    key: Key
 
 
 class _Case(Struct, kw_only=True):
@@ -75,8 +76,14 @@ class _Case(Struct, kw_only=True):
     def meet(self, mine: list[Ready], theirs: list[Ready], evaluator: Evaluator) -> None:
         """Set every response against more replies, and judge those exchanges."""
         fresh = [pair_of(self.situation, a, b) for a in mine for b in theirs]
-        found = evaluator.conclude("exchange", self.record, [p.record for p in fresh]) if fresh else []
+        records = [p.record for p in fresh]
+        found = evaluator.conclude("exchange", self.record, records) if fresh else []
         judged = judge(len(fresh), found, self.rules.vocabulary)
+        # Where the exchange itself is decided a verdict still hangs if a more cautious rule may hold.
+        settled = [i for i, pair in enumerate(fresh) if not pair.missing]
+        hanging = possible_verdicts(self.rules, "exchange", self.record, [records[i] for i in settled])
+        for n, rule in hanging:
+            doubt(judged[settled[n]], rule, self.rules)
         self.pairs = _woven(self.pairs, fresh, len(mine))
         self.judged = _woven(self.judged, judged, len(mine))
         self.replies = [*self.replies, *(r.entry.key for r in theirs)]
@@ -177,12 +184,13 @@ def _response_record(case: _Case, entry: Entry, t: Tally, missing: list[Missing]
         "response.trades": counts.get("trades", 0),
         "response.loses": counts.get("loses", 0),
         "response.unknown": counts.get("unknown", 0),
-        "response.risk": t.risk,
         "response.loses_to": wording.listed(loses),
         "response.not_against": wording.listed([*loses, *trades]),
         "response.trades_with": wording.listed(trades),
         "response.hangs_on": wording.listed([wording.property_name(m) for m in missing]),
     }
+    if t.risk is not None:
+        record["response.risk"] = t.risk
     if t.damage is not None:
         record["response.damage"] = t.damage
     if move.cost is not None:

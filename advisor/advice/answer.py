@@ -80,7 +80,7 @@ class ResponseAdvice(Struct, kw_only=True):
     beats: Annotated[int, Meta(description="Replies that it beats.")]
     of: Annotated[int, Meta(description="Replies it was set against.")]
     damage: Annotated[float | None, Meta(description="Least damage where it wins; null when it never does or unknown.")]
-    risk: Annotated[float, Meta(description="Most damage that it takes.")]
+    risk: Annotated[float | None, Meta(description="Most damage that it takes; null when one of them is unknown.")]
     first_active: FrameCount
     window: Annotated[
         int | None,

@@ -7,6 +7,7 @@ from typing import Any
 
 from advisor.advice.answer import Against, Missing, Reason, ResponseAdvice, Setting
 from advisor.facts import Pair, Record, Situation
+from advisor.pack.model import UPRIGHT
 from advisor.rules.model import RuleSet
 from advisor.rules.wording import fill
 from advisor.units import from_micro
@@ -31,6 +32,7 @@ def listed(names: Sequence[str]) -> str:
 
 
 def property_name(missing: Missing) -> str:
+    """A property as people say it: ``move: property``."""
     name = missing.property.replace("_", " ")
     return f"{missing.move}: {name}" if missing.move else name
 
@@ -70,7 +72,7 @@ def _sentence(situation: Situation) -> str:
         away = f"at {from_micro(situation.distance):g} {unit}"
     else:
         away = "at an unknown distance"
-    down = f"; it leaves a knockdown ({situation.knockdown.replace('_', ' ')})" if situation.knockdown else ""
+    down = f"; it leaves a knockdown ({situation.knockdown.replace('_', ' ')})" if situation.knockdown not in (None, UPRIGHT) else ""
     return f"{start}: you are {ahead}, {away}{down}."
 
 

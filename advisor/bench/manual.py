@@ -11,7 +11,7 @@ from typing import Any
 import msgspec
 from durable.engine import Host, MessageNotHandledException  # type: ignore[import-untyped]
 
-__all__: list[str] = []
+__all__ = ["main"]
 
 
 def main() -> None:

@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from advisor.advice.answer import Advice, Against, FactShown, Leaves, Reason, ResponseAdvice
+from advisor.pack.model import UPRIGHT
 
 __all__ = ["ROOM", "advice_view"]
 
@@ -97,7 +98,7 @@ def _number(value: float | None) -> str:
 
 def _leaves(leaves: Leaves) -> str:
     parts = [] if leaves.advantage is None else [f"{leaves.advantage:+d}"]
-    if leaves.knockdown:
+    if leaves.knockdown not in (None, UPRIGHT):
         parts.append(leaves.knockdown.replace("_", " "))
     if leaves.distance is not None:
         parts.append(f"at {leaves.distance:g}")

@@ -96,15 +96,10 @@ def _rows(name: str, value: object) -> Iterable[tuple[str, str]]:
     if name != "hits" or not isinstance(value, list):
         return [(name, _shown(value))]
     return [
-        (f"hits[{i}].{field}", _shown(getattr(hit, field)) if not field.startswith("leaves_") else _leaves(hit, field))
+        (f"hits[{i}].{field}", _shown(getattr(hit, field)))
         for i, hit in enumerate(value)
         for field in hit.__struct_fields__
     ]
-
-
-def _leaves(hit: object, field: str) -> str:
-    left = getattr(hit, field)
-    return "-" if left is None else _shown(left)
 
 
 def _shown(value: object) -> str:

@@ -8,7 +8,7 @@ from advisor.facts.situation import Situation
 from advisor.pack.model import CatchOutcome, Character, Hit, Leaves, Move
 from advisor.timeline.body import caught_by
 from advisor.timeline.exchange import Contact, Exchange
-from advisor.timeline.side import Side
+from advisor.timeline.side import Side, timeline_of
 from advisor.units import FOREVER
 
 __all__ = ["Outcome", "outcome_of"]
@@ -47,15 +47,34 @@ def outcome_of(situation: Situation, me: Side, them: Side, exchange: Exchange) -
         out.dealt, out.taken = _damage(me, exchange.mine), _damage(them, exchange.theirs)
     elif exchange.by == "none":
         out.dealt = out.taken = 0.0
-        ours, other = me.over(), them.over()
-        if ours is not None and other is not None and ours < FOREVER and other < FOREVER:
+        ours, other = _free_again(me, them), _free_again(them, me)
+        if ours is not None and other is not None:
             out.advantage = other - ours
+        elif _idle(me) and _idle(them):
+            out.they_can_punish = out.i_can_punish = False
         out.distance = situation.distance
     else:
         out.dealt = out.taken = 0.0
     if out.advantage is not None:
         _punishes(out, situation, out.advantage)
     return out
+
+
+def _idle(side: Side) -> bool:
+    """It neither attacks nor parries, so there is nothing to punish."""
+    return side.option.kind in ("guard", "movement")
+
+
+def _free_again(side: Side, other: Side) -> int | None:
+    """The common frame on which a side is free when nothing has touched; None: unknown, or no such frame.
+
+    Whoever holds an option (a guard, a crouch) lets go once the other's attack or parry has passed.
+    """
+    over = side.over()
+    if over is None or over < FOREVER:
+        return over
+    threat = timeline_of(other.option).last_stop
+    return None if threat is None else max(side.begins, other.begins + threat - 1)
 
 
 def _hit(side: Side, contact: Contact | None) -> Hit | None:
@@ -92,8 +111,8 @@ def _landed(
         out.dealt, out.taken = 0.0, damage
     out.advantage = None if lead is None else sign * (lead + lag)
     out.knockdown = leaves.knockdown if leaves else None
-    extra = leaves.distance if leaves and leaves.distance is not None else 0
-    if contact.distance is not None and push is not None:
+    extra = leaves.distance if leaves else None
+    if contact.distance is not None and push is not None and extra is not None:
         out.distance = contact.distance + push + extra
 
 
@@ -101,8 +120,7 @@ def _leaves(hit: Hit, effect: str) -> tuple[int | None, int | None, Leaves | Non
     if effect == "blocked":
         return hit.on_block, hit.pushback_block, hit.leaves_block, hit.chip
     if effect == "counter_hit":
-        leaves = hit.leaves_counter_hit or hit.leaves_hit
-        return hit.on_counter_hit, hit.pushback_hit, leaves, hit.damage
+        return hit.on_counter_hit, hit.pushback_hit, hit.leaves_counter_hit, hit.damage
     return hit.on_hit, hit.pushback_hit, hit.leaves_hit, hit.damage
 
 
@@ -181,10 +199,12 @@ def _speeds(situation: Situation, character: Character) -> list[tuple[int, int |
     levels = situation.pack.conventions.levels
     out = []
     for move in character.moves.values():
-        if not move.hits or move.requires is not None or move.hits[0].first_active is None:
+        if not move.hits or move.requires is not None:
             continue
         level = levels.get(move.hits[0].level or "")
         if level is not None and level.kind == "throw":
             continue
-        out.append((move.hits[0].first_active, move.hits[0].reach))
+        first = move.hits[0].first_active
+        # A first active frame that is unknown may be any, so it counts as the earliest, of unknown reach.
+        out.append((1, None) if first is None else (first, move.hits[0].reach))
     return sorted(out, key=lambda pair: (pair[0], -(pair[1] or 0)))

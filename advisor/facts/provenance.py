@@ -47,10 +47,14 @@ _BOTH = (
     *(f"mine.{p}" for p in _WINDOWS), "mine.breaks", "mine.arrives",
     *(f"theirs.{p}" for p in _WINDOWS), "theirs.breaks", "theirs.arrives",
     "moment.lead", "moment.stun", "moment.total", "moment.airborne", "moment.crouching",
-    "moment.invulnerable", "moment.first_active", "moment.pushback", "question.distance",
+    "moment.invulnerable", "moment.first_active", "moment.pushback", "moment.leaves", "moment.reach",
+    "question.distance",
 )
-_CLOCK = ("moment.lead", "moment.stun", "mine.arrives", "theirs.arrives", "mine.first_active", "theirs.first_active")
-_PLACE = ("question.distance", "moment.pushback")
+_CLOCK = (
+    "moment.lead", "moment.stun", "moment.first_active", "moment.leaves", "mine.arrives", "theirs.arrives",
+    "mine.first_active", "theirs.first_active",
+)
+_PLACE = ("question.distance", "moment.pushback", "moment.leaves", "moment.reach")
 _AFTER = tuple(
     f"{role}.{p}"
     for role in ("mine", "theirs")
@@ -64,6 +68,7 @@ def _of(role: str) -> dict[str, tuple[str, ...]]:
     contact = (f"{role}.first_active", f"{role}.arrives", "moment.lead", "moment.stun")
     return {
         f"{role}.option": (), f"{role}.name": (), f"{role}.kind": (), f"{role}.is_follow_up": (),
+        f"{role}.is_held": (f"{role}.total",),
         f"{role}.level": (f"{role}.level",),
         f"{role}.strike_kind": (f"{role}.level",),
         f"{role}.tags": (f"{role}.tags",),
@@ -78,8 +83,8 @@ def _of(role: str) -> dict[str, tuple[str, ...]]:
 SOURCES: dict[str, tuple[str, ...]] = {
     "situation.moment": (), "situation.attacker": (), "situation.move": (), "situation.move_name": (),
     "situation.advantage": ("moment.lead",),
-    "situation.they_are": ("moment.lead",),
-    "situation.i_am": ("moment.lead",),
+    "situation.they_are": ("moment.lead", "moment.leaves"),
+    "situation.i_am": ("moment.lead", "moment.leaves"),
     "situation.distance": _PLACE,
     "situation.my_health": ("question.my_health",),
     "situation.their_health": ("question.their_health",),
@@ -95,12 +100,12 @@ SOURCES: dict[str, tuple[str, ...]] = {
         f"exchange.{name}": _BOTH
         for name in (
             "by", "effect", "frame", "posture", "phase", "breakable", "i_absorb", "they_absorb",
-            "my_miss", "their_miss",
+            "my_miss", "their_miss", "near_effect", "near_frame", "near_breakable",
         )
     },
     **{
         f"exchange.{name}": _CLOCK
-        for name in ("held_until", "they_are", "i_am_held_until", "i_am", "frames_to_spare", "frame_lead")
+        for name in ("held_until", "they_are", "i_am_held_until", "i_am", "frames_to_spare", "frame_lead", "they_act_from")
     },
     "exchange.distance": _PLACE,
     "exchange.reach_margin": ("mine.reach", "mine.displacement", "theirs.displacement", *_CLOCK, *_PLACE),
@@ -109,12 +114,12 @@ SOURCES: dict[str, tuple[str, ...]] = {
     "exchange.their_reach_margin": ("theirs.reach", "mine.displacement", "theirs.displacement", *_CLOCK, *_PLACE),
     "exchange.they_reach": ("theirs.reach", "mine.displacement", "theirs.displacement", "moment.reach", *_CLOCK, *_PLACE),
     "exchange.my_posture_at_theirs": (
-        "mine.airborne", "mine.crouching", "mine.total", "moment.airborne", "moment.crouching", "moment.total",
-        "mine.active", "moment.first_active", *_CLOCK,
+        *(f"mine.{p}" for p in _WINDOWS), "moment.airborne", "moment.crouching", "moment.total",
+        "moment.first_active", *_CLOCK,
     ),
     "exchange.their_posture_at_mine": (
-        "theirs.airborne", "theirs.crouching", "theirs.total", "moment.airborne", "moment.crouching",
-        "moment.total", "theirs.active", "moment.first_active", *_CLOCK,
+        *(f"theirs.{p}" for p in _WINDOWS), "moment.airborne", "moment.crouching",
+        "moment.total", "moment.first_active", *_CLOCK,
     ),
     "exchange.gap": ("mine.arrives", "theirs.arrives", "moment.stun"),
     "exchange.arrives": ("mine.arrives", "theirs.arrives"),

@@ -15,7 +15,7 @@ from advisor.pack.model import Level, Move
 from advisor.timeline.body import Body, caught_by
 from advisor.timeline.exchange import Exchange, meet
 from advisor.timeline.side import Side, timeline_of
-from advisor.units import MICRO, from_micro
+from advisor.units import FOREVER, MICRO, from_micro
 
 __all__ = ["Pair", "Ready", "Record", "Value", "pair_of", "ready", "situation_record"]
 
@@ -113,7 +113,12 @@ def _own_facts(move: Move, role: str, levels: Mapping[str, Level]) -> Record:
 
 
 def _work_out(move: Move, role: str, levels: Mapping[str, Level]) -> Record:
-    record: Record = {f"{role}.option": move.id, f"{role}.name": move.name, f"{role}.kind": move.kind}
+    record: Record = {
+        f"{role}.option": move.id,
+        f"{role}.name": move.name,
+        f"{role}.kind": move.kind,
+    }
+    _put(record, f"{role}.is_held", None if move.total is None else move.total >= FOREVER)
     if not move.hits:
         record[f"{role}.tags"] = move.tags
         return record
@@ -208,6 +213,7 @@ def _timing(record: Record, me: Side, them: Side, first: int | None, other: int 
     held = them.held if them.free_at > 0 and them.held != "none" else "free"
     record["exchange.they_are"] = held
     record["exchange.held_until"] = them.free_at if held != "free" else 0
+    record["exchange.they_act_from"] = max(0, them.free_at) + 1
     mine_held = me.held if me.free_at > 0 and me.held != "none" else "free"
     record["exchange.i_am"] = mine_held
     record["exchange.i_am_held_until"] = me.free_at if mine_held != "free" else 0
@@ -258,7 +264,7 @@ def _spacing(
             if names is _MINE and situation.pushback is not None:
                 # With an unknown distance: how near the two must have been for my attack to reach.
                 record["exchange.lands_within"] = (hit.reach + closed - situation.pushback) / MICRO
-    if target.timeline.plain_body and (other.prior is None or frame > other.free_at):
+    if target.timeline.plain_body and (frame > other.free_at or (other.prior is None and other.held != "knockdown")):
         record[seen] = "standing"
         return
     ways = Body(situation.pack.conventions, other, frame, "").postures()

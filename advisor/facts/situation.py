@@ -17,7 +17,7 @@ from advisor.facts.question import (
     Question,
     Whiffed,
 )
-from advisor.pack.model import Character, Hit, Move, Pack
+from advisor.pack.model import UPRIGHT, Character, Hit, Leaves, Move, Pack
 from advisor.timeline.side import Side
 from advisor.units import to_micro
 
@@ -206,16 +206,20 @@ def _after(
     mine = moment.attacker == "me"
     hit = move.hits[-1] if isinstance(moment, Whiffed) else move.hits[0]
     kind, lead, stun, push, need = _result(moment, move, hit)
+    down = _knockdown(kind, hit)
     nearest, farthest = _bounds(moment, hit, away, push)
     missing = set(need)
     if away is not None and push is None:
         missing.add("moment.pushback")
         assumed = (*assumed, "The pushback of the move is unknown, so the distance afterwards is too.")
-    down = _knockdown(kind, hit)
-    if down is not None:
+    if down is None and kind in ("hit", "counter_hit"):
+        assumed = (*assumed, "Whether the move knocks down is unknown.")
+    if down not in (None, UPRIGHT):
         assumed = (*assumed, f"The move leaves a knockdown ({down}); wake-up options are not weighed here.")
     settled = away + push if away is not None and push is not None else None
     held = {"blocked": "blockstun", "whiffed": "none"}.get(kind, "hitstun")
+    if down not in (None, UPRIGHT):
+        held = "knockdown"
     free = free_clock(move, lead, held, mine, frozenset(need))
     contact = contact_clock(move, hit, lead, stun, held, mine)
     ahead = None if lead is None else (lead if mine else -lead)
@@ -263,7 +267,7 @@ def _result(
         return "whiffed", left, None, 0, _lacks(left, "moment.recovery")
     push = hit.pushback_hit
     if isinstance(moment, CounterHit):
-        extra = hit.leaves_counter_hit or hit.leaves_hit
+        extra = hit.leaves_counter_hit
         lead, stun = hit.on_counter_hit, None
         if lead is not None and hit.hitstun is not None and hit.on_hit is not None:
             stun = hit.hitstun + lead - hit.on_hit
@@ -276,9 +280,11 @@ def _lacks(value: int | None, name: str) -> set[str]:
     return {name} if value is None else set()
 
 
-def _further(push: int | None, leaves: object) -> int | None:
-    extra = getattr(leaves, "distance", None)
-    return push if extra is None else (extra if push is None else push + extra)
+def _further(push: int | None, leaves: Leaves | None) -> int | None:
+    """Pushback and the distance that the contact leaves on top of it; unknown when either is."""
+    if push is None or leaves is None or leaves.distance is None:
+        return None
+    return push + leaves.distance
 
 
 def _bounds(
@@ -298,6 +304,6 @@ def _knockdown(kind: str, hit: Hit) -> str | None:
     leaves = {
         "blocked": hit.leaves_block,
         "hit": hit.leaves_hit,
-        "counter_hit": hit.leaves_counter_hit or hit.leaves_hit,
+        "counter_hit": hit.leaves_counter_hit,
     }.get(kind)
     return leaves.knockdown if leaves else None

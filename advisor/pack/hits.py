@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal, TypeVar
 
+import msgspec
 from msgspec import UNSET, UnsetType
 
 from advisor.documents import Path_
 from advisor.pack.check import Report
-from advisor.pack.model import Hit, Leaves
+from advisor.pack.model import UPRIGHT, Hit, Leaves
 from advisor.pack.words import Words
 from advisor.pack.written_move import HitKeys, WrittenLeaves, WrittenPushback, WrittenResults
 from advisor.units import Span, to_micro
@@ -56,6 +57,11 @@ class HitReader:
         block, hit = self._pushback(written)
         results = known(written.leaves)
         leaves = results if isinstance(results, WrittenResults) else WrittenResults()
+        hit_leaves = self._result(written.leaves, leaves.hit, (*at, "leaves", "hit"))
+        # A counter-hit leaves what a hit does unless it is written otherwise.
+        counter_leaves = hit_leaves
+        if leaves.counter_hit is not UNSET:
+            counter_leaves = self._result(written.leaves, leaves.counter_hit, (*at, "leaves", "counter_hit"))
         return Hit(
             first_active=first,
             active_stop=None if first is None or active is None else first + active,
@@ -73,9 +79,9 @@ class HitReader:
             hitstun=known(written.hitstun),
             pushback_block=block,
             pushback_hit=hit,
-            leaves_block=self.leaves(leaves.block, (*at, "leaves", "block")),
-            leaves_hit=self.leaves(leaves.hit, (*at, "leaves", "hit")),
-            leaves_counter_hit=self.leaves(leaves.counter_hit, (*at, "leaves", "counter_hit")),
+            leaves_block=self._result(written.leaves, leaves.block, (*at, "leaves", "block")),
+            leaves_hit=hit_leaves,
+            leaves_counter_hit=counter_leaves,
         )
 
     def _first_active(self, written: HitKeys, at: Path_) -> int | None:
@@ -109,6 +115,26 @@ class HitReader:
         else:
             block = hit = stated if isinstance(stated, (int, float)) else None
         return (None if block is None else to_micro(block)), (None if hit is None else to_micro(hit))
+
+    def _result(
+        self,
+        whole: object,
+        written: WrittenLeaves | Literal["unknown"] | UnsetType | None,
+        at: Path_,
+    ) -> Leaves | None:
+        """What one result of a hit leaves; what is absent is nothing where the pack says so."""
+        found = self.leaves(written, at)
+        if "leaves" not in self.none_when_absent or whole is None or whole == "unknown":
+            return found
+        if written is UNSET:
+            return Leaves(knockdown=UPRIGHT, distance=0)
+        if found is None or not isinstance(written, WrittenLeaves):
+            return found
+        return msgspec.structs.replace(
+            found,
+            knockdown=UPRIGHT if written.knockdown is UNSET else found.knockdown,
+            distance=0 if written.distance is UNSET else found.distance,
+        )
 
     def leaves(
         self, written: WrittenLeaves | Literal["unknown"] | UnsetType | None, at: Path_

@@ -13,6 +13,7 @@ from msgspec import Struct, field
 from advisor.units import Span
 
 __all__ = [
+    "UPRIGHT",
     "Armour",
     "Catch",
     "CatchOutcome",
@@ -34,6 +35,10 @@ __all__ = [
 ]
 
 
+UPRIGHT = "none"
+"""The knockdown state of a side that stays on its feet."""
+
+
 class Level(Struct, frozen=True, kw_only=True):
     """A hit level: which postures it hits, which guards block it.
 
@@ -48,7 +53,10 @@ class Level(Struct, frozen=True, kw_only=True):
 
 
 class Leaves(Struct, frozen=True, kw_only=True):
-    """What a contact leaves beside advantage: knockdown state, extra distance, wall or floor effect."""
+    """What a contact leaves beside advantage: knockdown state, extra distance, wall or floor effect.
+
+    A ``knockdown`` of ``UPRIGHT`` is known to leave none.
+    """
 
     knockdown: str | None = None
     distance: int | None = None

@@ -58,6 +58,7 @@ MayBeNone: TypeAlias = Literal[
     "displacement",
     "counter_state",
     "follow_ups",
+    "leaves",
     "breaks",
     "tracking",
     "cost",

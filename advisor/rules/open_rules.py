@@ -10,12 +10,12 @@ from collections.abc import Iterable, Sequence
 from weakref import WeakKeyDictionary
 
 from advisor.rules.model import All, Arithmetic, Condition, Not, OpenRule, Read, Rule, RuleSet, Term, Test
-from advisor.rules.plain import PlainEvaluator
-from advisor.rules.staged import Values
+from advisor.rules.plain import Layer, PlainEvaluator, compile_layer
+from advisor.rules.staged import Hit, Values
 from advisor.rules.values import evaluate
 from advisor.rules.vocabulary import Value
 
-__all__ = ["open_rules"]
+__all__ = ["open_rules", "possible_verdicts"]
 
 _Truth = bool | frozenset[str]
 """True, false, or the missing facts that an unknown condition hangs on."""
@@ -31,6 +31,27 @@ def _evaluator(ruleset: RuleSet) -> PlainEvaluator:
     if found is None:
         found = _EVALUATORS[ruleset] = PlainEvaluator(ruleset)
     return found
+
+
+_POSSIBLE: WeakKeyDictionary[RuleSet, dict[str, Layer]] = WeakKeyDictionary()
+
+
+def possible_verdicts(
+    ruleset: RuleSet, scope: str, situation: Values, records: Sequence[Values]
+) -> list[tuple[int, Rule]]:
+    """Every rule with a verdict that is not false of a record: index of the record, and the rule.
+
+    Rules about pairs of records and rules that read derived facts are left out.
+    """
+    layers = _POSSIBLE.setdefault(ruleset, {})
+    if scope not in layers:
+        first = ruleset.strata(scope)[:1]
+        rules = [r for layer in first for r in layer if r.verdict is not None and not r.pairs]
+        layers[scope] = compile_layer(rules, ruleset, possible=True)
+    found: list[Hit] = []
+    layers[scope](situation, records, found)
+    by_order = list(ruleset.rules.values())
+    return [(record, by_order[order]) for record, order, _ in found]
 
 
 def open_rules(

@@ -56,9 +56,12 @@ class PlainEvaluator(Staged):
         return found
 
 
-def compile_layer(rules: Iterable[Rule], ruleset: RuleSet) -> Layer:
-    """One function that finds every hit of ``rules``."""
-    writer = _Writer(ruleset.vocabulary)
+def compile_layer(rules: Iterable[Rule], ruleset: RuleSet, *, possible: bool = False) -> Layer:
+    """One function that finds every hit of ``rules``.
+
+    With ``possible``, a hit is a condition that is not false: true, or unknown.
+    """
+    writer = _Writer(ruleset.vocabulary, possible)
     source = writer.source([(ruleset.order[rule.id], rule) for rule in rules])
     namespace: dict[str, object] = {**GUARD_NAMES, **writer.constants}
     exec(compile(source, "<rules>", "exec"), namespace)  # noqa: S102 - text made of checked names only
@@ -69,8 +72,9 @@ def compile_layer(rules: Iterable[Rule], ruleset: RuleSet) -> Layer:
 class _Writer:
     """Writes the function; facts are local variables, literals are constants by name."""
 
-    def __init__(self, vocabulary: Vocabulary) -> None:
+    def __init__(self, vocabulary: Vocabulary, possible: bool) -> None:
         self.vocabulary = vocabulary
+        self.possible = possible
         self.variables: dict[Read, str] = {}
         self.constants: dict[str, object] = {}
 
@@ -140,13 +144,20 @@ class _Writer:
         known = " and ".join(f"{self._variable(read)} is not None" for read in reads)
         if test.op in ("has", "has_not"):
             word = "in" if test.op == "has" else "not in"
-            return f"({known} and {self._constant(test.literal)} {word} {left})"
+            return self._when_known(known, f"{self._constant(test.literal)} {word} {left}")
         if test.term is None:
             literal = test.literal
             right = self._constant(frozenset(literal) if isinstance(literal, tuple) else literal)
         else:
             right = self._term(test.term)
-        return f"({known} and {left} {_OPERATOR[test.op]} {right})"
+        return self._when_known(known, f"{left} {_OPERATOR[test.op]} {right}")
+
+    def _when_known(self, known: str, text: str) -> str:
+        """The comparison where all it reads is known; else false, or true when what is possible counts.
+
+        All negation stands in the tests themselves, so a condition is possible when its tests are.
+        """
+        return f"(not ({known}) or {text})" if self.possible else f"({known} and {text})"
 
     def _term(self, term: Term) -> str:
         if isinstance(term, Read):

@@ -25,8 +25,8 @@ Names = Annotated[list[str] | None, Meta(description="Ids; empty: none; null: un
 class Window(Struct, kw_only=True):
     """A run of the move's own frames, both ends included; frame 1 is its first."""
 
-    first: int
-    last: Annotated[int | Held, Meta(description="`held`: as long as it is held.")]
+    first: Annotated[int, Meta(description="The first frame of it.")]
+    last: Annotated[int | Held, Meta(description="The last frame of it; `held`: as long as it is held.")]
 
 
 class AttacksForm(Struct, kw_only=True):
@@ -37,7 +37,7 @@ class AttacksForm(Struct, kw_only=True):
 
 
 class AftermathForm(Struct, kw_only=True):
-    """What a contact leaves beside advantage; null: nothing stated."""
+    """What a contact leaves beside advantage; null: unknown. A knockdown of `none` is known to be none."""
 
     knockdown: str | None
     distance: Annotated[float | None, Meta(description="The pack's distance unit.")]
@@ -142,7 +142,7 @@ class NeedsForm(Struct, kw_only=True, omit_defaults=True):
     back_turned: bool | UnsetType = UNSET
     near_wall: bool | UnsetType = UNSET
     health_below: Annotated[float | UnsetType, Meta(description="Share of full health.")] = UNSET
-    meter: int | UnsetType = UNSET
+    meter: Annotated[int | UnsetType, Meta(description="Meter at hand, at least.")] = UNSET
     follows: Annotated[bool | UnsetType, Meta(description="Only as a follow-up of another move.")] = UNSET
 
 

@@ -46,7 +46,7 @@ _TYPES = {
 
 
 def decode(body: bytes, decoder: msgspec.json.Decoder[Any], known: Known) -> Any:
-    """The value in ``body``.
+    """The value in ``body``; a number such as 10.0 counts as whole, as it does in JSON Schema.
 
     Errors: ``AdvisorError`` ``body-malformed``, or ``value-invalid`` with a JSON pointer.
     """
@@ -54,7 +54,7 @@ def decode(body: bytes, decoder: msgspec.json.Decoder[Any], known: Known) -> Any
     try:
         return decoder.decode(body)
     except msgspec.ValidationError as error:
-        raise invalid(str(error), _sent(body), known) from None
+        said, sent = str(error), _sent(body)
     except UnicodeDecodeError:
         raise AdvisorError("body-malformed", "the body is not valid UTF-8", help=remedy) from None
     except RecursionError:
@@ -63,6 +63,21 @@ def decode(body: bytes, decoder: msgspec.json.Decoder[Any], known: Known) -> Any
         said = str(error).removeprefix("JSON is malformed: ")
         said = f"the body is not JSON: {said[:1].lower()}{said[1:]}" if body.strip() else "the body is empty"
         raise AdvisorError("body-malformed", said, help=remedy) from None
+    if "got `float`" in said:
+        try:
+            return msgspec.convert(_whole(sent), decoder.type)
+        except msgspec.ValidationError as error:
+            said = str(error)
+    raise invalid(said, sent, known)
+
+
+def _whole(value: Any) -> Any:
+    """The value with whole numbers as such, however they were written."""
+    if isinstance(value, float) and value.is_integer():
+        return int(value)
+    if isinstance(value, dict):
+        return {k: _whole(v) for k, v in value.items()}
+    return [_whole(v) for v in value] if isinstance(value, list) else value
 
 
 def _sent(body: bytes) -> Any:

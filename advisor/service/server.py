@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import socket
 from collections.abc import Callable
 
@@ -60,12 +61,19 @@ class _Server(uvicorn.Server):
             self._ready()
 
 
+def _leave(*_: object) -> None:
+    """End in order; the server hands a signal on to this once it has stopped."""
+    raise SystemExit(0)
+
+
 def run(settings: Settings, *, say: Callable[[str], None]) -> None:
     """Serve until SIGTERM or SIGINT; ``say`` is told the address once the service answers there.
 
     Errors: ``DataError`` for faulty packs or rules, ``QuestionError`` for an address that cannot be had.
     """
     bound = listen(settings.host, settings.port)
+    for asked in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(asked, _leave)
     try:
         app = create_app(settings, load_settings(settings))
         host, port = bound.getsockname()[:2]

@@ -15,6 +15,9 @@ __all__ = [
 ]
 
 
+Lead = Annotated[int | None, Meta(description="Frames by which its user is free first.")]
+
+
 class Problem(Struct, kw_only=True, omit_defaults=True):
     """An error, as RFC 9457 lays it out (`application/problem+json`)."""
 
@@ -52,7 +55,7 @@ class PackInfo(Struct, kw_only=True):
     about: str
     hash: Annotated[str, Meta(description="Hash of the pack's content.")]
     default: Annotated[bool, Meta(description="It is the one meant when a question names none.")]
-    frame_rate: float
+    frame_rate: Annotated[float, Meta(description="Frames in a second.")]
     unit: Annotated[str, Meta(description="The distance unit.")]
     distances: Annotated[dict[str, float], Meta(description="Named distances, in that unit.")]
     levels: Annotated[dict[str, list[str]], Meta(description="Hit levels and the postures each hits.")]
@@ -72,7 +75,7 @@ class CharacterInfo(Struct, kw_only=True):
     id: str
     name: str
     about: str
-    health: float | None
+    health: Annotated[float | None, Meta(description="Points; null: unknown.")]
     moves: Annotated[int, Meta(description="How many moves it has.")]
     key_moves: list[str]
 
@@ -107,11 +110,11 @@ class MoveInfo(Struct, kw_only=True):
     first_active: Annotated[int | None, Meta(description="First frame that can touch.")]
     active: Annotated[str | None, Meta(description="Active frames, both ends included.")]
     total: Annotated[int | None, Meta(description="Whole duration in frames; null when held or unknown.")]
-    damage: float | None
-    on_block: int | None
-    on_hit: int | None
-    on_counter_hit: int | None
-    reach: float | None
+    damage: Annotated[float | None, Meta(description="Points.")]
+    on_block: Lead
+    on_hit: Lead
+    on_counter_hit: Lead
+    reach: Annotated[float | None, Meta(description="The pack's distance unit.")]
     tags: list[str]
     follow_ups: list[str]
     note: str
@@ -122,7 +125,7 @@ class MovePage(Struct, kw_only=True):
 
     pack: str
     character: str
-    total: int
+    total: Annotated[int, Meta(description="Moves that meet the bounds.")]
     moves: list[MoveInfo]
 
 

@@ -133,9 +133,9 @@ class Pool(Desk):
         self._pool: ProcessPoolExecutor | None = None
 
     async def start(self) -> None:
-        """Start the workers and wait until one has loaded its data."""
-        self._pool = self._fresh()
-        await asyncio.wrap_future(self._pool.submit(_ready))
+        """Start the workers and wait until they have loaded their data."""
+        pool = self._pool = self._fresh()
+        await asyncio.gather(*(asyncio.wrap_future(pool.submit(_ready)) for _ in range(self.settings.workers)))
 
     def _fresh(self) -> ProcessPoolExecutor:
         return ProcessPoolExecutor(

@@ -102,6 +102,8 @@ class Body:
             if ways == [("standing", NOTHING)]:
                 return ways
             return [("standing", need)] + [(p, n | need) for p, n in ways]
+        if self.where == "knockdown":
+            return [("grounded", NOTHING)]
         if self.prior_own and self.side.prior is not None:
             return _postures(self.side.prior, self.prior_own, f"{self.role}.prior")
         return [("standing", NOTHING)]
@@ -111,7 +113,7 @@ class Body:
         every = frozenset(self.conventions.guards)
         if self.where in ("free", "blockstun"):
             return [(every, NOTHING)]
-        if self.where in ("recovery", "hitstun"):
+        if self.where in ("recovery", "hitstun", "knockdown"):
             return [(NOTHING, NOTHING)]
         running: frozenset[str] = NOTHING
         for window in self.side.option.guard:
@@ -164,6 +166,55 @@ class Body:
         return False, NOTHING
 
 
+    def parries(self, hit: Hit, by: str) -> tuple[bool | None, frozenset[str]]:
+        """Whether a parry window of the running option catches the attack."""
+        windows = self.side.option.parry
+        if windows is None:
+            return None, frozenset({f"{self.role}.parry"})
+        unsure = False
+        for window in windows:
+            if window.span.start <= self.own < window.span.stop:
+                inside = caught_by(window.catches, hit)
+                spared = caught_by(window.excepting, hit) if window.excepting else False
+                if inside and spared is False:
+                    return True, NOTHING
+                unsure = unsure or (inside is not False and spared is not True)
+        return (None, _unknown_of(hit, by)) if unsure else (False, NOTHING)
+
+    def armour(self, hit: Hit, by: str, absorbed: tuple[int, ...]) -> tuple[int | bool | None, frozenset[str]]:
+        """Index of the armour window that takes the hit; False: none; None: unknown windows."""
+        windows = self.side.option.armour
+        if windows is None:
+            return None, frozenset({f"{self.role}.armour"})
+        for i, window in enumerate(windows):
+            if window.span.start <= self.own < window.span.stop and absorbed.count(i) < window.hits:
+                inside = caught_by(window.to, hit)
+                if inside:
+                    return i, NOTHING
+                if inside is None:
+                    return i, _unknown_of(hit, by)
+        return False, NOTHING
+
+    def breakable(self, hit: Hit, phases: list[tuple[str, frozenset[str]]]) -> bool | None:
+        """Whether the side can break the throw that lands; False for what is no throw."""
+        if hit.breaks is not None and not hit.breaks:
+            return False
+        level = self.conventions.levels.get(hit.level) if hit.level is not None else None
+        if level is not None and level.kind != "throw":
+            return False
+        allowed = self.conventions.breakable_in
+        if hit.breaks is None or allowed is None or level is None:
+            return None
+        inside = {phase in allowed for phase, _ in phases}
+        return inside.pop() if len(inside) == 1 else None
+
+
+def _unknown_of(hit: Hit, by: str) -> frozenset[str]:
+    """Which of the properties that decide a catch are unknown."""
+    pairs = ((f"{by}.level", hit.level), (f"{by}.tags", hit.tags))
+    return frozenset(name for name, value in pairs if value is None)
+
+
 def _postures(move: object, frame: int, role: str) -> list[tuple[str, frozenset[str]]]:
     airborne = holds(move.airborne, frame)  # type: ignore[attr-defined]
     if airborne:
@@ -186,8 +237,4 @@ def _among(sets: list[Catch], hit: Hit, by: str) -> tuple[bool | None, frozenset
         unsure = unsure or found is None
     if not unsure:
         return False, NOTHING
-    return None, frozenset(
-        name
-        for name, value in ((f"{by}.level", hit.level), (f"{by}.tags", hit.tags))
-        if value is None
-    )
+    return None, _unknown_of(hit, by)

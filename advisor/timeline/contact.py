@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from msgspec import Struct
 
 from advisor.pack.model import Conventions, Hit
-from advisor.timeline.body import NOTHING, Body, caught_by
+from advisor.timeline.body import NOTHING, Body
 from advisor.timeline.side import Side, Timeline, timeline_of
 from advisor.units import FOREVER
 
@@ -106,6 +106,8 @@ class Attack:
                 if them.prior is not None and not timeline_of(them.prior).plain_body:
                     return False
                 guards = ()
+            elif phase == "knockdown":
+                return False
             elif phase == "hitstun":
                 guards = ()
         elif own < 1 or own > theirs.total:  # type: ignore[operator]
@@ -318,14 +320,14 @@ class Attack:
         running = body.where in ("option", "maybe over")
         ended = frozenset({f"{self.on}.total"}) if body.where == "maybe over" else NOTHING
         if running:
-            caught, more = self._parried(hit, body.own)
+            caught, more = body.parries(hit, self.by)
             if caught is not False:
                 needs = needs | more
                 add("parried", needs | ended)
                 if caught and not ended:
                     return
                 needs = needs | ended
-            window, more = self._armour(hit, body.own, absorbed)
+            window, more = body.armour(hit, self.by, absorbed)
             if window is not False:
                 needs = needs | more
                 spent = absorbed if window is None else (*absorbed, window)
@@ -347,7 +349,7 @@ class Attack:
             add("blocked", needs)
             if not unsure:
                 return
-        breakable = self._breakable(hit, ways)
+        breakable = body.breakable(hit, ways)
         counter = [p in self.conventions.counter_hit for p, _ in ways]
         state = False
         if running and option.counter_state:
@@ -363,51 +365,6 @@ class Attack:
             needs = needs.union(*(n for _, n in ways))
             add("counter_hit", needs, breakable)
             add("hit", needs, breakable)
-
-    def _parried(self, hit: Hit, own: int) -> tuple[bool | None, frozenset[str]]:
-        windows = self.them.option.parry
-        if windows is None:
-            return None, frozenset({f"{self.on}.parry"})
-        unsure = False
-        for window in windows:
-            if window.span.start <= own < window.span.stop:
-                inside = caught_by(window.catches, hit)
-                spared = caught_by(window.excepting, hit) if window.excepting else False
-                if inside and spared is False:
-                    return True, NOTHING
-                unsure = unsure or (inside is not False and spared is not True)
-        return (None, self._unknown_of(hit)) if unsure else (False, NOTHING)
-
-    def _armour(
-        self, hit: Hit, own: int, absorbed: tuple[int, ...]
-    ) -> tuple[int | bool | None, frozenset[str]]:
-        """Index of the armour window that takes the hit; False: none; None: unknown windows."""
-        windows = self.them.option.armour
-        if windows is None:
-            return None, frozenset({f"{self.on}.armour"})
-        for i, window in enumerate(windows):
-            if window.span.start <= own < window.span.stop and absorbed.count(i) < window.hits:
-                inside = caught_by(window.to, hit)
-                if inside:
-                    return i, NOTHING
-                if inside is None:
-                    return i, self._unknown_of(hit)
-        return False, NOTHING
-
-    def _unknown_of(self, hit: Hit) -> frozenset[str]:
-        pairs = ((f"{self.by}.level", hit.level), (f"{self.by}.tags", hit.tags))
-        return frozenset(name for name, value in pairs if value is None)
-
-    def _breakable(self, hit: Hit, ways: list[tuple[str, frozenset[str]]]) -> bool | None:
-        if hit.breaks is not None and not hit.breaks:
-            return False
-        level = self.conventions.levels.get(hit.level) if hit.level is not None else None
-        if level is not None and level.kind != "throw":
-            return False
-        if hit.breaks is None or self.conventions.breakable_in is None or level is None:
-            return None
-        inside = {phase in self.conventions.breakable_in for phase, _ in ways}
-        return inside.pop() if len(inside) == 1 else None
 
 
 def armoured_of(way: Way) -> tuple[int, ...]:

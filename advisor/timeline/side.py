@@ -115,7 +115,7 @@ class Side(Struct, frozen=True, kw_only=True):
     """One side on the common clock.
 
     Its action frame k falls on common frame ``free_at + delay + k``. Until ``free_at`` it is
-    ``held`` by recovery, blockstun or hitstun (or by nothing); a side in recovery goes on with
+    ``held`` by recovery, blockstun, hitstun or a knockdown (or by nothing); a side in recovery goes on with
     ``prior``, whose own frame at common frame t is ``prior_frame + t``.
 
     Units: frames.

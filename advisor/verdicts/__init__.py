@@ -1,5 +1,5 @@
 """One verdict for each exchange and each response, out of all that the rules conclude."""
 
-from advisor.verdicts.resolve import Judged, Tally, judge, tally
+from advisor.verdicts.resolve import Judged, Tally, doubt, judge, tally
 
-__all__ = ["Judged", "Tally", "judge", "tally"]
+__all__ = ["Judged", "Tally", "doubt", "judge", "tally"]

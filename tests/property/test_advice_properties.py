@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 from itertools import product
 from random import Random
+from typing import Any
 
 import msgspec
 import pytest
@@ -154,7 +155,7 @@ def test_the_order_of_moves_in_the_file_does_not_change_the_verdicts() -> None:
     for me, them in product(FIGHTERS, repeat=2):
         other = shuffled(rng, pack)
         attacks = [m.id for m in pack.characters[them].moves.values() if m.hits]
-        kinds = list(MOMENTS)
+        kinds: list[Any] = list(MOMENTS)
         for move in rng.sample(attacks, 3):
             moment = rng.choice(kinds)(attacker="them", move=move)
             asked = Question(
@@ -240,7 +241,8 @@ AFTER: list[Moment] = [
 def test_unknown_reach_never_reaches(moment: Moment, distance: float | None) -> None:
     """At any distance the contact of an attack of unknown reach stays open, and what would decide is named."""
     full = shelf().pack
-    strikes = [m.id for m in full.characters["marl"].moves.values() if m.hits and m.requires is None and len(m.hits) == 1]
+    moves = full.characters["marl"].moves.values()
+    strikes = [m.id for m in moves if m.requires is None and len(m.hits) == 1]
     pack = full
     for move in strikes:
         pack = without(pack, "marl", move, reach=None)

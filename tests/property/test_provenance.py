@@ -85,8 +85,8 @@ def random_question(rng: Random, pack: Pack) -> Question:
     follow_ups: list[FollowUp] = []
     moment: Moment
     if rng.random() < 0.12:
-        held = rng.choice(("recovery", "blockstun", "hitstun"))
-        moment = rng.choice([Neutral(), Advantage(frames=rng.randint(-15, 15), held=held)])
+        held: Any = rng.choice(("recovery", "blockstun", "hitstun"))
+        moment = Neutral() if rng.random() < 0.5 else Advantage(frames=rng.randint(-15, 15), held=held)
     else:
         attacks = [m for m in striker.moves.values() if m.hits]
         strings = [m for m in attacks if m.follow_ups]
@@ -110,7 +110,7 @@ def random_question(rng: Random, pack: Pack) -> Question:
 # --- one property changed ---------------------------------------------------------------------------
 
 
-def another(rng: Random, pack: Pack, move: Move, name: str, value: Any) -> Any:
+def another(rng: Random, pack: Pack, name: str, value: Any) -> Any:
     """Another value of a property: unknown, or a known one."""
     conventions = pack.conventions
     if value is not None and rng.random() < 0.4:
@@ -155,7 +155,7 @@ def changed(rng: Random, pack: Pack, move: Move) -> tuple[Move, str]:
         at = rng.choice((0, -1))
         hits = list(move.hits)
         hits[at] = msgspec.structs.replace(
-            hits[at], **{field: another(rng, pack, move, field, getattr(hits[at], field))}
+            hits[at], **{field: another(rng, pack, field, getattr(hits[at], field))}
         )
         return msgspec.structs.replace(move, hits=tuple(hits)), HIT_FIELDS[field]
     field = rng.choice(MOVE_FIELDS)
@@ -164,7 +164,7 @@ def changed(rng: Random, pack: Pack, move: Move) -> tuple[Move, str]:
     if field == "follow_ups":
         return msgspec.structs.replace(move, follow_ups=tuple(_later(rng, move))), "arrives"
     value = getattr(move, field)
-    fresh = another(rng, pack, move, field, value)
+    fresh = another(rng, pack, field, value)
     if fresh is None and field in ("guard", "tags"):
         fresh = type(value)()
     return msgspec.structs.replace(move, **{field: fresh}), field

@@ -11,7 +11,7 @@ from advisor.advice import Advice
 from advisor.errors import DataError
 from advisor.facts import Question
 from advisor.library import load_shelf
-from tests.worked.asked import FOLDER, blocked_by_them, question, unnamed
+from tests.worked.asked import EVALUATORS, FOLDER, agreed, blocked_by_them, question
 
 WARY = """\
 id: quay/wary
@@ -61,9 +61,7 @@ def edit(path: Path, old: str, new: str) -> None:
 
 def advice(folder: Path, asked: Question) -> Advice:
     """By both evaluators, which must agree on rules of a pack as well."""
-    durable, plain = (load_shelf(folder, engine=engine).ask(asked) for engine in ("durable", "plain"))
-    assert unnamed(durable) == unnamed(plain)
-    return plain
+    return agreed(asked, [load_shelf(folder, engine=engine) for engine in EVALUATORS])
 
 
 BAIT = question(blocked_by_them("mooring_hop"), mine=["still_water", "guard", "quick_tap"], theirs=["ten_punch"])
@@ -103,7 +101,8 @@ def test_a_rule_file_changes_the_order_within_a_verdict(folder: Path) -> None:
 
 
 def test_a_rule_of_the_pack_replaces_one_of_the_core(folder: Path) -> None:
-    own = WARY.replace("quay/wary", "parry/catches").replace("status: stable", "status: stable\nreplaces: parry/catches")
+    own = WARY.replace("quay/wary", "parry/catches")
+    own = own.replace("status: stable", "status: stable\nreplaces: parry/catches")
     add_rule(folder, "parry/catches", own.replace("verdict: loses", "verdict: trades"))
     parry = next(r for r in advice(folder, BAIT).responses if r.option == "still_water")
     assert parry.against[0].verdict == "trades"
@@ -118,7 +117,9 @@ def test_a_retired_rule_no_longer_speaks(folder: Path) -> None:
 
 def test_a_rule_speaks_of_the_words_of_its_pack(folder: Path) -> None:
     edit(folder / "pack.yaml", "  grip: a hold\n", "  grip: a hold\n  wet: leaves the planks wet\n")
-    edit(folder / "characters" / "torrow.yaml", "id: ten_punch, name: Ten Punch, level: high, startup: 10, active: 2, recovery: 15, damage: 8, chip: 0, on_block: +1, on_hit: +8, on_counter_hit: +8, reach: 1.2, pushback: 0.0, tags: [hand]", "id: ten_punch, name: Ten Punch, level: high, startup: 10, active: 2, recovery: 15, damage: 8, chip: 0, on_block: +1, on_hit: +8, on_counter_hit: +8, reach: 1.2, pushback: 0.0, tags: [hand, wet]")  # noqa: E501
+    file = folder / "characters" / "torrow.yaml"
+    punch = next(line for line in file.read_text(encoding="utf-8").splitlines() if "id: ten_punch" in line)
+    edit(file, punch, punch.replace("tags: [hand]", "tags: [hand, wet]"))
     add_rule(folder, "quay/wary", WARY.replace("has: hand", "has: wet"))
     verdicts = {r.option: r.verdict for r in advice(folder, BAIT).responses}
     assert verdicts["still_water"] == "loses"

@@ -21,6 +21,7 @@ from advisor.facts.question import Advantage, Blocked, CounterHit, Fighter, HitL
 from advisor.library import Shelf, load_shelf
 from advisor.pack.model import Move, Pack
 from advisor.rules import Conclusion, Value
+from advisor.rules.vocabulary import SCOPES
 
 __all__ = ["FOLDER", "Onlooker", "Records", "Swept", "questions", "records_of", "shelf", "swept"]
 
@@ -129,7 +130,7 @@ class Swept(Struct):
 
     asked: list[Question] = []
     answers: list[Advice] = []
-    produced: dict[str, set[str]] = msgspec.field(default_factory=lambda: {"situation": set(), "exchange": set(), "response": set()})
+    produced: dict[str, set[str]] = msgspec.field(default_factory=lambda: {scope: set() for scope in SCOPES})
     values: set[tuple[str, type, Value]] = set()
     fired: Counter[str] = msgspec.field(default_factory=Counter)
 

@@ -86,7 +86,12 @@ def test_every_listed_word_of_a_fact_can_come_up() -> None:
     assert never <= KNOWN_ABSENT, f"never seen: {sorted(never - KNOWN_ABSENT)}"
 
 
-KNOWN_ABSENT = {"exchange.posture: grounded"}
+# The sweep takes sides in turn, so it lacks some words that other questions have.
+KNOWN_ABSENT = {
+    "exchange.posture: grounded",
+    "exchange.near_effect: parried",
+    "exchange.my_posture_at_theirs: grounded",
+}
 
 
 @pytest.mark.parametrize(

@@ -80,7 +80,7 @@ def test_nothing_is_wider_than_the_terminal_and_no_word_is_cut(run: Run, words: 
     result = run(*SHOW, *words, columns=columns)
     assert result.exit_code == 0
     assert max(map(len, result.stdout.splitlines())) <= columns
-    assert "…" not in result.stdout
+    assert "\u2026" not in result.stdout
     assert "\x1b" not in result.stdout
 
 
@@ -98,7 +98,7 @@ def test_a_row_of_a_move(run: Run) -> None:
 
 def test_the_rows_of_one_move(run: Run) -> None:
     shown = run(*SHOW, "cold_frame", "wenna", "ladder_hop", columns=120).stdout
-    rows = {line.split("│")[0].strip(): [c.strip() for c in line.split("│")[1:]] for line in shown.splitlines()}
+    rows = {line.split("\u2502")[0].strip(): [c.strip() for c in line.split("\u2502")[1:]] for line in shown.splitlines()}
     assert rows["airborne"][0] == "7-22"
     assert rows["hits[0].blockstun"] == ["15", "on_block - 1 + active + recovery"]
     assert rows["total"] == ["40", "first_active - 1 + active + recovery"]
@@ -106,7 +106,7 @@ def test_the_rows_of_one_move(run: Run) -> None:
     guard = run(*SHOW, "cold_frame", "wenna", "guard", columns=120).stdout
     assert "frames 1+, guards crouching; standing" in guard
     lift = run(*SHOW, "cold_frame", "wenna", "grozing_lift", columns=120).stdout
-    assert any("pushback_hit" in line and line.split("│")[1].strip() == "?" for line in lift.splitlines())
+    assert any("pushback_hit" in line and line.split("\u2502")[1].strip() == "?" for line in lift.splitlines())
 
 
 def test_help_names_every_command_and_option() -> None:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
+from typing import Any
 
 import pytest
 from litestar.testing import TestClient
 
-from advisor.service.app import Service
+from advisor.library import Library
+from advisor.service.app import Service, create_app
+from advisor.service.settings import Settings
 
 Client = TestClient[Service]
 PROBLEM = "application/problem+json"
@@ -88,6 +92,29 @@ def test_head_is_get_without_the_body(client: Client, path: str) -> None:
     assert head.status_code == got.status_code == 200
     assert head.headers == got.headers
     assert (head.content, int(head.headers["content-length"])) == (b"", len(got.content))
+
+
+@pytest.mark.parametrize(("path", "status"), [("/v1/packs", 200), ("/v1/packs/zz", 404), ("/v1/advice", 405)])
+def test_the_application_itself_sends_no_body_to_head(library: Library, path: str, status: int) -> None:
+    """A client would drop a body by itself, so this looks at what the application hands to the server."""
+    sent: list[Any] = []
+
+    async def receive() -> dict[str, Any]:
+        return {"type": "http.request", "body": b"", "more_body": False}
+
+    async def send(message: Any) -> None:
+        sent.append(message)
+
+    scope = {
+        "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": "HEAD", "scheme": "http",
+        "path": path, "raw_path": path.encode(), "root_path": "", "query_string": b"", "headers": [(b"host", b"a")],
+        "client": ("127.0.0.1", 1), "server": ("127.0.0.1", 2), "state": {},
+    }  # fmt: skip
+    asyncio.run(create_app(Settings(workers=0), library)(scope, receive, send))
+    assert sent[0]["status"] == status
+    assert int(dict(sent[0]["headers"])[b"content-length"]) > 10
+    assert b"".join(m.get("body", b"") for m in sent[1:]) == b""
+    assert scope["method"] == "HEAD"
 
 
 def test_head_of_nothing(client: Client) -> None:

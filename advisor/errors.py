@@ -104,6 +104,7 @@ STATUS: dict[str, int] = {
     "move-unknown": 404,
     "option-unknown": 404,
     "distance-unknown": 404,
+    "knockdown-unknown": 404,
     "not-found": 404,
     "method-not-allowed": 405,
     "not-acceptable": 406,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import msgspec
 from msgspec import Struct
@@ -17,6 +18,7 @@ from advisor.rules import make_evaluator
 from advisor.rules.load import load_rules
 from advisor.rules.model import RuleSet
 from advisor.rules.vocabulary import load_vocabulary
+from advisor.studies import STUDIES
 
 __all__ = ["Library", "Shelf", "bundled_rules", "load_library", "load_shelf"]
 
@@ -47,6 +49,13 @@ class Shelf(Struct, kw_only=True):
         """The advice for a question about this pack."""
         return advise(self.pack, self.rules, self.evaluator, question)
 
+    def study(self, name: str, request: Struct) -> Any:
+        """The answer of the study ``name`` (a key of ``advisor.studies.STUDIES``) to its request.
+
+        Errors: ``QuestionError`` and ``Unanswerable``; ``KeyError`` for a name that is none.
+        """
+        return STUDIES[name].run(self.pack, self.rules, self.evaluator, request)
+
 
 class Library(Struct, kw_only=True):
     """All loaded packs by id; ``default`` is the one meant when a question names none."""
@@ -68,7 +77,12 @@ class Library(Struct, kw_only=True):
         return found
 
     def ask(self, question: Question) -> Advice:
+        """The advice for a question about the pack that it names."""
         return self.shelf(question.pack).ask(question)
+
+    def study(self, name: str, request: Struct) -> Any:
+        """The answer of the study ``name`` about the pack that the request names; see ``Shelf.study``."""
+        return self.shelf(getattr(request, "pack", None)).study(name, request)
 
     def with_engine(self, engine: str) -> Library:
         """The same packs and rules, run by another evaluator (``durable`` or ``plain``)."""

@@ -2,54 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Protocol, TypeVar
-
 from msgspec import Struct
 
 from advisor.advice import wording
 from advisor.advice.answer import Advice, Missing, PackRef, ResponseAdvice
+from advisor.advice.case import Case, Evaluator
 from advisor.advice.proof import against, leaves_of, missing_of, reasons_of
 from advisor.advice.rank import Key, sort_key
 from advisor.advice.strictness import window_of
 from advisor.facts import (
     Entry,
-    Pair,
     Question,
-    Ready,
     Record,
-    Situation,
-    pair_of,
     ready,
     settle,
     situation_record,
 )
 from advisor.pack.model import Pack
-from advisor.rules.model import Conclusion, RuleSet
-from advisor.rules.open_rules import possible_verdicts
-from advisor.rules.vocabulary import Value
-from advisor.verdicts import Judged, Tally, doubt, judge, tally
+from advisor.rules.model import RuleSet
+from advisor.verdicts import Judged, Tally, judge, tally
 
-__all__ = ["CAUTIONS", "Evaluator", "Weighed", "advise"]
+__all__ = ["CAUTIONS", "Weighed", "advise"]
 
 CAUTIONS = (
     "For study, replays, casting and practice; rules on live help in competition are the organiser's and "
     "the game's, and come first.",
     "This is theory from recorded numbers: test it in the lab.",
 )
-
-
-T = TypeVar("T")
-
-
-class Evaluator(Protocol):
-    """What runs the rules; see ``advisor.rules``."""
-
-    name: str
-
-    def conclude(
-        self, scope: str, situation: Mapping[str, Value], records: Sequence[Mapping[str, Value]]
-    ) -> list[Conclusion]: ...
 
 
 class Weighed(Struct, kw_only=True):
@@ -63,40 +42,6 @@ class Weighed(Struct, kw_only=True):
     key: Key
 
 
-class _Case(Struct, kw_only=True):
-    """Everything about one question, handed from step to step; ``pairs`` by response, then reply."""
-
-    situation: Situation
-    record: Record
-    rules: RuleSet
-    pairs: list[Pair] = []
-    judged: list[Judged] = []
-    replies: list[str] = []
-
-    def meet(self, mine: list[Ready], theirs: list[Ready], evaluator: Evaluator) -> None:
-        """Set every response against more replies, and judge those exchanges."""
-        fresh = [pair_of(self.situation, a, b) for a in mine for b in theirs]
-        records = [p.record for p in fresh]
-        found = evaluator.conclude("exchange", self.record, records) if fresh else []
-        judged = judge(len(fresh), found, self.rules.vocabulary)
-        # Where the exchange itself is decided a verdict still hangs if a more cautious rule may hold.
-        settled = [i for i, pair in enumerate(fresh) if not pair.missing]
-        hanging = possible_verdicts(self.rules, "exchange", self.record, [records[i] for i in settled])
-        for n, rule in hanging:
-            doubt(judged[settled[n]], rule, self.rules)
-        self.pairs = _woven(self.pairs, fresh, len(mine))
-        self.judged = _woven(self.judged, judged, len(mine))
-        self.replies = [*self.replies, *(r.entry.key for r in theirs)]
-
-
-def _woven(old: list[T], new: list[T], rows: int) -> list[T]:
-    """Two tables of ``rows`` rows, flattened, side by side."""
-    if not old or not rows:
-        return [*old, *new]
-    a, b = len(old) // rows, len(new) // rows
-    return [x for i in range(rows) for x in (*old[i * a : i * a + a], *new[i * b : i * b + b])]
-
-
 SETTLED = ("guaranteed", "in_range")
 
 
@@ -106,7 +51,7 @@ def advise(pack: Pack, rules: RuleSet, evaluator: Evaluator, question: Question)
     Errors: ``QuestionError`` and ``Unanswerable``, see ``advisor.facts.settle``.
     """
     situation = settle(pack, question)
-    case = _Case(situation=situation, record=situation_record(situation), rules=rules)
+    case = Case(situation=situation, record=situation_record(situation), rules=rules)
     mine, theirs, further = ready(situation)
     case.meet(mine, theirs, evaluator)
     weighed = _weigh(case, evaluator)
@@ -136,7 +81,7 @@ def advise(pack: Pack, rules: RuleSet, evaluator: Evaluator, question: Question)
     )
 
 
-def _weigh(case: _Case, evaluator: Evaluator) -> list[Weighed]:
+def _weigh(case: Case, evaluator: Evaluator) -> list[Weighed]:
     """Add up each response over the replies and let the response rules judge it."""
     replies = len(case.replies)
     entries = case.situation.responses
@@ -160,13 +105,13 @@ def _weigh(case: _Case, evaluator: Evaluator) -> list[Weighed]:
     return out
 
 
-def _advantage(case: _Case, t: Tally) -> int | None:
+def _advantage(case: Case, t: Tally) -> int | None:
     """The least advantage that the response leaves over the replies, frames."""
     left = [o.advantage for i in t.pairs if (o := case.pairs[i].outcome) and o.advantage is not None]
     return min(left) if left else None
 
 
-def _response_record(case: _Case, entry: Entry, t: Tally, missing: list[Missing]) -> Record:
+def _response_record(case: Case, entry: Entry, t: Tally, missing: list[Missing]) -> Record:
     counts = t.counts
     move = entry.move
     loses = _replies_with(case, t, "loses") if "loses" in counts else []
@@ -198,11 +143,11 @@ def _response_record(case: _Case, entry: Entry, t: Tally, missing: list[Missing]
     return record
 
 
-def _replies_with(case: _Case, t: Tally, verdict: str) -> list[str]:
+def _replies_with(case: Case, t: Tally, verdict: str) -> list[str]:
     return [case.pairs[i].theirs.name for i in t.pairs if case.judged[i].verdict == verdict]
 
 
-def _response(case: _Case, w: Weighed, sources: bool) -> ResponseAdvice:
+def _response(case: Case, w: Weighed, sources: bool) -> ResponseAdvice:
     """One listed response in full."""
     entry, t = w.entry, w.tally
     lines = [against(case.situation, case.record, case.pairs[i], case.judged[i], case.rules, sources) for i in t.pairs]

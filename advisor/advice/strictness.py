@@ -19,7 +19,8 @@ LANDS = ("hit", "counter_hit")
 def window_of(situation: Situation, pairs: Sequence[Pair], judged: Sequence[Judged]) -> int | None:
     """Frames of the window, the first one included, over all replies that it beats.
 
-    None when it beats nothing or continues a string. Units: frames; 1 is a just frame, ``MOST`` means that many or more.
+    None when it beats nothing or continues a string. Units: frames; 1 is a just frame, ``MOST`` means
+    that many or more.
     """
     widths = [
         _width(situation, pair, verdict.verdict)
@@ -38,9 +39,7 @@ def _width(situation: Situation, pair: Pair, verdict: str) -> int:
         return MOST  # a held guard does not change, whatever the delay
     delay = 1
     while delay < MOST:
-        later = meet(
-            situation.pack.conventions, msgspec.structs.replace(me, delay=delay), them, situation.distance
-        )
+        later = meet(situation.pack.conventions, msgspec.structs.replace(me, delay=delay), them, situation.distance)
         if not _same(first, later) or (limit is not None and (later.frame is None or later.frame > limit)):
             break
         delay += 1

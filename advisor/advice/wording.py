@@ -62,8 +62,10 @@ def _sentence(situation: Situation) -> str:
     else:
         striker, struck = (me, them) if situation.attacker == "me" else (them, me)
         verb = {
-            "blocked": f"was blocked by {struck}", "hit": f"hit {struck}",
-            "counter_hit": f"counter-hit {struck}", "whiffed": "missed",
+            "blocked": f"was blocked by {struck}",
+            "hit": f"hit {struck}",
+            "counter_hit": f"counter-hit {struck}",
+            "whiffed": "missed",
         }[situation.moment]
         start = f"{striker}'s {move.name} {verb}"
     ahead = {None: "at an unknown advantage", 0: "even"}.get(situation.advantage) or f"{situation.advantage:+d}"
@@ -72,7 +74,9 @@ def _sentence(situation: Situation) -> str:
         away = f"at {from_micro(situation.distance):g} {unit}"
     else:
         away = "at an unknown distance"
-    down = f"; it leaves a knockdown ({situation.knockdown.replace('_', ' ')})" if situation.knockdown not in (None, UPRIGHT) else ""
+    down = (
+        f"; knockdown ({situation.knockdown.replace('_', ' ')})" if situation.knockdown not in (None, UPRIGHT) else ""
+    )
     return f"{start}: you are {ahead}, {away}{down}."
 
 
@@ -108,7 +112,7 @@ def summary(situation: Situation, responses: Sequence[ResponseAdvice]) -> str:
         "trades": f"{name}{speed} trades at best",
         "unknown": f"{name}{speed} may work: {listed([property_name(m) for m in best.hangs_on])} unknown",
     }
-    return fitted(start + ends.get(best.verdict, "nothing works here"))
+    return fitted(start + ends.get(best.verdict, "Nothing works here"))
 
 
 def why(lines: Sequence[Against], reasons: Sequence[Reason]) -> str:

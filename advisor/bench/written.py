@@ -18,7 +18,8 @@ levels:
   mid: {hits: [standing, crouching, airborne], blocked_by: [standing]}
   low: {hits: [standing, crouching, grounded], blocked_by: [crouching]}
 tags: {hand: a bare hand, foot: a foot}
-none_when_absent: [airborne, crouching, invulnerable, armour, parry, sidestep, displacement, counter_state, breaks, tracking]
+none_when_absent: [airborne, crouching, invulnerable, armour, parry, sidestep, displacement, counter_state, breaks,
+  tracking, leaves]
 system:
   - {id: guard, name: Guard, kind: guard, guard: [{frames: [1, held], with: [standing, crouching]}]}
 """
@@ -35,7 +36,8 @@ def write_pack(folder: Path, *, characters: int, moves: int) -> None:
             active, recovery, block = rng.randint(1, 4), rng.randint(12, 30), -rng.randint(0, 16)
             lines.append(
                 f"  - {{id: move_{m}, name: Move {m}, input: in {m}, level: {rng.choice(['high', 'mid', 'low'])}, "
-                f"startup: {rng.randint(10, 25)}, active: {active}, recovery: {recovery}, damage: {rng.randint(5, 40)}, "
+                f"startup: {rng.randint(10, 25)}, active: {active}, recovery: {recovery}, "
+                f"damage: {rng.randint(5, 40)}, "
                 f"on_block: {block}, on_hit: {rng.randint(0, 12)}, on_counter_hit: {rng.randint(0, 20)}, "
                 f"reach: {rng.randint(8, 30) / 10}, pushback: 0.3, tags: [{rng.choice(['hand', 'foot'])}]}}"
             )

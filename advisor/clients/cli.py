@@ -2,71 +2,35 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar, get_args
+from typing import Any, get_args
 
 import click
-import msgspec
 from rich.console import Console, RenderableType
 
 from advisor.clients import table
 from advisor.clients.advice_view import advice_view
 from advisor.clients.asking import question_of, question_options
-from advisor.errors import AdvisorError
+from advisor.clients.running import (
+    FOLDER,
+    data_options,
+    engine_option,
+    guarded,
+    library_of,
+    print_json,
+    rules_option,
+    run_options,
+    settings_of,
+)
+from advisor.clients.studies.registry import COMMANDS
 from advisor.library import Library, load_shelf
 from advisor.service.move_form import move_form
 from advisor.service.moves import SORTABLE, Filter, Kind, pick, read_filter
-from advisor.service.problems import problem_of
 from advisor.service.routes import the_character, the_move, the_pack
-from advisor.service.settings import Settings, read_settings
 from advisor.service.wire import character_info, move_info, pack_info
-from advisor.service.work import load_settings
 
 __all__ = ["main"]
-
-F = TypeVar("F", bound=Callable[..., Any])
-
-_FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
-_RULES = click.option("--rules", multiple=True, type=_FOLDER, help="Folder of rules of your own; may be repeated.")
-_PACKS = click.option("--packs", multiple=True, type=_FOLDER, help="Folder of a pack of your own; may be repeated.")
-_ENGINE = click.option("--engine", type=click.Choice(["auto", "durable", "plain"]), help="What runs the rules.")
-_JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON; errors as problem details.")
-
-
-def _data_options(command: F) -> F:
-    for option in (_ENGINE, _RULES, _PACKS):
-        command = option(command)
-    return command
-
-
-def _settings(packs: tuple[Path, ...], rules: tuple[Path, ...], engine: str | None, **more: Any) -> Settings:
-    """The environment's settings with those of the options on top. Errors: ``QuestionError``."""
-    settings = read_settings()
-    return msgspec.structs.replace(
-        settings,
-        packs=(*settings.packs, *packs),
-        rules=(*settings.rules, *rules),
-        engine=engine or settings.engine,
-        **{name: value for name, value in more.items() if value is not None},
-    )
-
-
-def _guarded(run: Callable[[], None], *, as_json: bool = False) -> None:
-    """Run a command; an error of ours goes to standard error and ends with 2."""
-    try:
-        run()
-    except AdvisorError as error:
-        if as_json:
-            click.echo(msgspec.json.encode(problem_of(error)).decode(), err=True)
-        else:
-            table.print_error(Console(stderr=True, soft_wrap=True), error)
-        sys.exit(2)
-
-
-def _print_json(value: Any) -> None:
-    click.echo(msgspec.json.format(msgspec.json.encode(value), indent=2).decode())
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
@@ -85,29 +49,26 @@ def main() -> None:
 @question_options
 @click.option("--why", is_flag=True, help="Show the rules and facts behind each response.")
 @click.option("--sources", is_flag=True, help="With --why or --json: the properties behind the facts.")
-@_JSON
-@_data_options
-def ask(
-    me: str, them: str, as_json: bool, why: bool, sources: bool, packs: tuple[Path, ...], rules: tuple[Path, ...],
-    engine: str | None, **given: Any,
-) -> None:
+@run_options
+def ask(me: str, them: str, why: bool, sources: bool, **given: Any) -> None:
     """What should ME do against THEM now? Both are character ids.
 
     \b
     advisor ask wenna marl --i-blocked cinder_knee --at touching
     advisor ask wenna marl --they-blocked ladder_hop --at touching --why
+    advisor ask marl wenna --knockdown face_up --frames 20 --at close
     """
 
     def run() -> None:
         question = question_of(me, them, sources, given)
-        advice = load_settings(_settings(packs, rules, engine)).ask(question)
-        if as_json:
-            _print_json(advice)
+        advice = library_of(given).ask(question)
+        if given["as_json"]:
+            print_json(advice)
         else:
             console = Console()
             console.print(advice_view(advice, why=why, width=console.width))
 
-    _guarded(run, as_json=as_json)
+    guarded(run, as_json=given["as_json"])
 
 
 @main.command()
@@ -127,8 +88,7 @@ def ask(
 @click.option(
     "--sort", metavar="PROPERTY", help=f"Property to sort by, `-` in front for largest first: {', '.join(SORTABLE)}."
 )
-@_JSON
-@_data_options
+@run_options
 def show(
     pack: str | None, character: str | None, move: str | None, as_json: bool, packs: tuple[Path, ...],
     rules: tuple[Path, ...], engine: str | None, **bounds: str | None,
@@ -137,15 +97,15 @@ def show(
 
     def run() -> None:
         wanted = read_filter((name, text) for name, text in bounds.items() if text is not None)
-        library = load_settings(_settings(packs, rules, engine))
+        library = library_of({"packs": packs, "rules": rules, "engine": engine})
         rows, view = _listing(library, pack, character, move, wanted)
         if as_json:
-            _print_json(rows)
+            print_json(rows)
         else:
             console = Console()
             console.print(table.moves_view(rows, width=console.width) if view is table.moves_view else view(rows))
 
-    _guarded(run, as_json=as_json)
+    guarded(run, as_json=as_json)
 
 
 def _listing(
@@ -166,14 +126,14 @@ def _listing(
 
 
 @main.command()
-@click.argument("folder", type=_FOLDER)
-@_ENGINE
-@_RULES
+@click.argument("folder", type=FOLDER)
+@engine_option
+@rules_option
 def check(folder: Path, rules: tuple[Path, ...], engine: str | None) -> None:
     """Check the pack in FOLDER: every fault and doubt at once, with file, line and what would be right."""
 
     def run() -> None:
-        settings = _settings((), rules, engine)
+        settings = settings_of((), rules, engine)
         shelf = load_shelf(folder, rules=settings.rules, engine=settings.engine)
         Console(soft_wrap=True).print(table.findings_view(shelf.warnings))
         moves = sum(len(c.moves) for c in shelf.pack.characters.values())
@@ -182,14 +142,14 @@ def check(folder: Path, rules: tuple[Path, ...], engine: str | None) -> None:
             f"{len(shelf.rules.rules)} rules, {len(shelf.warnings)} warning(s), no fault"
         )
 
-    _guarded(run)
+    guarded(run)
 
 
 @main.command()
 @click.option("--host", help="Address to listen on (127.0.0.1).")
 @click.option("--port", type=click.IntRange(0, 65535), help="Port (8345); 0 takes a free one.")
 @click.option("--workers", type=click.IntRange(0, 64), help="Processes that weigh questions (2); 0: the server's own.")
-@_data_options
+@data_options
 def serve(
     host: str | None, port: int | None, workers: int | None, packs: tuple[Path, ...], rules: tuple[Path, ...],
     engine: str | None,
@@ -199,9 +159,13 @@ def serve(
     def run() -> None:
         from advisor.service import server
 
-        server.run(_settings(packs, rules, engine, host=host, port=port, workers=workers), say=click.echo)
+        server.run(settings_of(packs, rules, engine, host=host, port=port, workers=workers), say=click.echo)
 
-    _guarded(run)
+    guarded(run)
+
+
+for _name, _command in COMMANDS.items():
+    main.add_command(_command, _name)
 
 
 if __name__ == "__main__":

@@ -10,7 +10,7 @@ from advisor.errors import QuestionError, Unanswerable, did_you_mean
 from advisor.facts.question import Fighter, Question
 from advisor.pack.model import Character, FollowUp, Move, Pack, Requires
 
-__all__ = ["Entry", "health_of", "replies_to", "responses_of"]
+__all__ = ["Entry", "health_of", "replies_to", "responses_of", "wake_ups"]
 
 MOST_REPLIES = 6
 MOST_KEY_REPLIES = 4
@@ -35,11 +35,13 @@ def health_of(fighter: Fighter, character: Character) -> float | None:
     return fighter.health if fighter.health is not None else character.health
 
 
-def _unmet(fighter: Fighter, move: Move) -> tuple[str | None, tuple[str, ...]]:
+def _unmet(fighter: Fighter, move: Move, lying: bool) -> tuple[str | None, tuple[str, ...]]:
     """Why the option is out of the question, and what it asks that nobody has said."""
     asks = move.requires or Requires()
     if asks.follows:
         return "it only follows another move", ()
+    if move.wakes_from and not lying:
+        return "it is a wake-up option", ()
     if asks.stance is not None and asks.stance != fighter.stance:
         return f"it needs stance {asks.stance}", ()
     if asks.back_turned and not fighter.back_turned:
@@ -61,13 +63,34 @@ def _unmet(fighter: Fighter, move: Move) -> tuple[str | None, tuple[str, ...]]:
     return None, tuple(open_)
 
 
+def wake_ups(pack: Pack, character: Character, state: str, fighter: Fighter) -> list[Entry]:
+    """The wake-up options out of a knockdown state: the pack's, then the character's own that it can use."""
+    known = pack.conventions.knockdowns.get(state)
+    out = [
+        Entry(move=pack.wake_ups[key], key=key, name=pack.wake_ups[key].name)
+        for key in (known.wake_ups if known else ())
+        if key in pack.wake_ups
+    ]
+    for move in character.moves.values():
+        if state in move.wakes_from:
+            why, asks = _unmet_with_health(fighter, character, move, lying=True)
+            if why is None:
+                out.append(Entry(move=move, key=move.id, name=move.name, unmet=asks))
+    return out
+
+
 def responses_of(
-    pack: Pack, question: Question, me: Character, parent: Move | None, kind: str
+    pack: Pack, question: Question, me: Character, parent: Move | None, kind: str, floored: str | None = None
 ) -> tuple[tuple[Entry, ...], tuple[tuple[str, str], ...]]:
     """My options that can be used (or were asked for), and those that cannot, with the reason."""
     follow = _follow_entries(me, parent, kind)
     entries: dict[str, Entry] = {e.key: e for e in follow}
     excluded: list[tuple[str, str]] = []
+    if floored is not None:
+        entries = {e.key: e for e in wake_ups(pack, me, floored, question.me)}
+        if question.responses is None:
+            return tuple(entries.values()), ()
+        return _chosen(pack, me, question.responses, entries, "/responses"), ()
     for move in (*me.moves.values(), *pack.system.values()):
         why, asks = _unmet_with_health(question.me, me, move)
         if why is None:
@@ -80,9 +103,9 @@ def responses_of(
 
 
 def _unmet_with_health(
-    fighter: Fighter, character: Character, move: Move
+    fighter: Fighter, character: Character, move: Move, *, lying: bool = False
 ) -> tuple[str | None, tuple[str, ...]]:
-    why, asks = _unmet(fighter, move)
+    why, asks = _unmet(fighter, move, lying)
     limit = move.requires.health_below if move.requires else None
     health, full = health_of(fighter, character), character.health
     if why is None and limit is not None and health is not None and full:
@@ -138,7 +161,7 @@ def _chosen(
     pack: Pack, character: Character, ids: list[str], entries: dict[str, Entry], pointer: str
 ) -> tuple[Entry, ...]:
     out = []
-    known = {**pack.system, **character.moves}
+    known = {**pack.system, **pack.wake_ups, **character.moves}
     for i, key in enumerate(ids):
         if key in entries:
             out.append(entries[key])
@@ -163,12 +186,18 @@ def replies_to(
     kind: str,
     ahead: int | None,
     distance: int | None,
+    floored: str | None = None,
 ) -> tuple[tuple[Entry, ...], tuple[Entry, ...]]:
     """What they may do: as asked, or what the situation suggests; and what else when nothing is guaranteed."""
     follow = _follow_entries(them, parent, kind)
     entries: dict[str, Entry] = {e.key: e for e in follow}
+    if floored is not None:
+        entries = {e.key: e for e in wake_ups(pack, them, floored, question.them)}
+        if isinstance(question.replies, list) and question.replies:
+            return _chosen(pack, them, question.replies, entries, "/replies"), ()
+        return tuple(entries.values()), ()
     for move in (*them.moves.values(), *pack.system.values()):
-        if not (move.requires and move.requires.follows):
+        if not (move.requires and move.requires.follows) and not move.wakes_from:
             entries.setdefault(move.id, Entry(move=move, key=move.id, name=move.name))
     wanted = question.replies
     if isinstance(wanted, list):

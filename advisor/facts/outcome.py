@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from advisor.facts.situation import Situation
 from advisor.pack.model import CatchOutcome, Character, Hit, Leaves, Move
-from advisor.timeline.body import caught_by
+from advisor.timeline.body import Body, caught_by
 from advisor.timeline.exchange import Contact, Exchange
 from advisor.timeline.side import Side, timeline_of
 from advisor.units import FOREVER
@@ -47,15 +47,19 @@ def outcome_of(situation: Situation, me: Side, them: Side, exchange: Exchange) -
         out.dealt, out.taken = _damage(me, exchange.mine), _damage(them, exchange.theirs)
     elif exchange.by == "none":
         out.dealt = out.taken = 0.0
+        out.distance = situation.distance
         ours, other = _free_again(me, them), _free_again(them, me)
         if ours is not None and other is not None:
             out.advantage = other - ours
+            if out.advantage:
+                late, at = (me, other) if out.advantage < 0 else (them, ours)
+                struck = None if timeline_of(late.option).plain_body else late
+                _punishes(out, situation, out.advantage, struck, at)
         elif _idle(me) and _idle(them):
             out.they_can_punish = out.i_can_punish = False
-        out.distance = situation.distance
     else:
         out.dealt = out.taken = 0.0
-    if out.advantage is not None:
+    if out.advantage is not None and out.they_can_punish is None and out.i_can_punish is None:
         _punishes(out, situation, out.advantage)
     return out
 
@@ -153,29 +157,42 @@ def catch_outcome(move: Move, hit: Hit) -> CatchOutcome | None:
     return None
 
 
-def _punishes(out: Outcome, situation: Situation, lead: int) -> None:
-    """Whether the side that is free first has an attack that is fast enough and reaches."""
+def _punishes(
+    out: Outcome, situation: Situation, lead: int, struck: Side | None = None, at: int = 0
+) -> None:
+    """Whether the side that is free first has an attack that is fast enough and reaches.
+
+    ``struck`` is the side to be punished where its option still shapes its body; ``at`` is the common
+    frame on which the other is free.
+    """
     out.they_can_punish = out.i_can_punish = False
     if lead == 0:
         return
     character = situation.me if lead > 0 else situation.them
-    speed, can = fastest(situation, character, out.distance, abs(lead))
+    speed, can = fastest(situation, character, out.distance, abs(lead), struck, at)
     if lead > 0:
         out.my_punish, out.i_can_punish = speed, can
     else:
         out.their_punish, out.they_can_punish = speed, can
 
 
-_FASTEST: dict[int, tuple[Character, list[tuple[int, int | None]]]] = {}
+_Attack = tuple[int, int | None, str | None]
+_FASTEST: dict[int, tuple[Character, list[_Attack]]] = {}
 _KEEP = 5_000
 
 
 def fastest(
-    situation: Situation, character: Character, distance: int | None, frames: int
+    situation: Situation,
+    character: Character,
+    distance: int | None,
+    frames: int,
+    struck: Side | None = None,
+    at: int = 0,
 ) -> tuple[int | None, bool | None]:
     """The fastest free strike that reaches ``distance``: its first active frame, and if it is in time.
 
-    Both None when an attack of unknown reach (or any, at an unknown distance) could be in time.
+    Both None when an attack of unknown reach (or any, at an unknown distance) could be in time. With
+    ``struck`` the level has to hit the posture of that side and get past its guard on the frame of contact.
     Units: distance in micro-units, frames as ``frames`` to be in time.
     """
     kept = _FASTEST.get(id(character))
@@ -184,27 +201,45 @@ def fastest(
             _FASTEST.clear()
         kept = _FASTEST[id(character)] = (character, _speeds(situation, character))
     open_ = False
-    for speed, reach in kept[1]:
+    for speed, reach, level in kept[1]:
         if speed > frames:
             return (None, None) if open_ else (speed, False)
-        if reach is None or distance is None:
+        if reach is not None and distance is not None and reach < distance:
+            continue
+        lands = True if struck is None else _lands(situation, level, struck, at + speed)
+        if lands is False:
+            continue
+        if lands is None or reach is None or distance is None:
             open_ = True
-        elif reach >= distance:
+        else:
             return speed, True
     return (None, None) if open_ else (None, False)
 
 
-def _speeds(situation: Situation, character: Character) -> list[tuple[int, int | None]]:
-    """Speed and reach of every strike that is free to use, fastest first."""
+def _lands(situation: Situation, level: str | None, struck: Side, frame: int) -> bool | None:
+    """Whether a strike of that level hits the body on that frame and is not blocked."""
+    if level is None:
+        return None
+    known = situation.pack.conventions.levels[level]
+    body = Body(situation.pack.conventions, struck, frame, "")
+    hits = {posture in known.hits for posture, _ in body.postures()}
+    stopped = {bool(known.blocked_by & guards) for guards, _ in body.guards()}
+    if hits == {False} or stopped == {True}:
+        return False
+    return True if hits == {True} and stopped == {False} else None
+
+
+def _speeds(situation: Situation, character: Character) -> list[_Attack]:
+    """Speed, reach and level of every strike that is free to use, fastest first."""
     levels = situation.pack.conventions.levels
-    out = []
+    out: list[_Attack] = []
     for move in character.moves.values():
-        if not move.hits or move.requires is not None:
+        if not move.hits or move.requires is not None or move.wakes_from:
             continue
-        level = levels.get(move.hits[0].level or "")
+        hit = move.hits[0]
+        level = levels.get(hit.level or "")
         if level is not None and level.kind == "throw":
             continue
-        first = move.hits[0].first_active
         # A first active frame that is unknown may be any, so it counts as the earliest, of unknown reach.
-        out.append((1, None) if first is None else (first, move.hits[0].reach))
-    return sorted(out, key=lambda pair: (pair[0], -(pair[1] or 0)))
+        out.append((1, None, hit.level) if hit.first_active is None else (hit.first_active, hit.reach, hit.level))
+    return sorted(out, key=lambda attack: (attack[0], -(attack[1] or 0)))

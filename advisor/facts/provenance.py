@@ -40,19 +40,52 @@ class Source(Struct, frozen=True, kw_only=True):
 
 
 _WINDOWS = (
-    "first_active", "active", "level", "reach", "tags", "tracking", "total", "airborne", "crouching",
-    "invulnerable", "armour", "parry", "guard", "sidestep", "displacement", "counter_state",
+    "first_active",
+    "active",
+    "level",
+    "reach",
+    "tags",
+    "tracking",
+    "total",
+    "airborne",
+    "crouching",
+    "grounded",
+    "invulnerable",
+    "armour",
+    "parry",
+    "guard",
+    "sidestep",
+    "displacement",
+    "counter_state",
 )
 _BOTH = (
-    *(f"mine.{p}" for p in _WINDOWS), "mine.breaks", "mine.arrives",
-    *(f"theirs.{p}" for p in _WINDOWS), "theirs.breaks", "theirs.arrives",
-    "moment.lead", "moment.stun", "moment.total", "moment.airborne", "moment.crouching",
-    "moment.invulnerable", "moment.first_active", "moment.pushback", "moment.leaves", "moment.reach",
+    *(f"mine.{p}" for p in _WINDOWS),
+    "mine.breaks",
+    "mine.arrives",
+    *(f"theirs.{p}" for p in _WINDOWS),
+    "theirs.breaks",
+    "theirs.arrives",
+    "moment.lead",
+    "moment.stun",
+    "moment.total",
+    "moment.airborne",
+    "moment.crouching",
+    "moment.invulnerable",
+    "moment.first_active",
+    "moment.pushback",
+    "moment.leaves",
+    "moment.reach",
     "question.distance",
 )
 _CLOCK = (
-    "moment.lead", "moment.stun", "moment.first_active", "moment.leaves", "mine.arrives", "theirs.arrives",
-    "mine.first_active", "theirs.first_active",
+    "moment.lead",
+    "moment.stun",
+    "moment.first_active",
+    "moment.leaves",
+    "mine.arrives",
+    "theirs.arrives",
+    "mine.first_active",
+    "theirs.first_active",
 )
 _PLACE = ("question.distance", "moment.pushback", "moment.leaves", "moment.reach")
 _AFTER = tuple(
@@ -67,7 +100,10 @@ _PUNISH = (*_OUTCOME, "me.attacks", "them.attacks")
 def _of(role: str) -> dict[str, tuple[str, ...]]:
     contact = (f"{role}.first_active", f"{role}.arrives", "moment.lead", "moment.stun")
     return {
-        f"{role}.option": (), f"{role}.name": (), f"{role}.kind": (), f"{role}.is_follow_up": (),
+        f"{role}.option": (),
+        f"{role}.name": (),
+        f"{role}.kind": (),
+        f"{role}.is_follow_up": (),
         f"{role}.is_held": (f"{role}.total",),
         f"{role}.level": (f"{role}.level",),
         f"{role}.strike_kind": (f"{role}.level",),
@@ -81,7 +117,10 @@ def _of(role: str) -> dict[str, tuple[str, ...]]:
 
 
 SOURCES: dict[str, tuple[str, ...]] = {
-    "situation.moment": (), "situation.attacker": (), "situation.move": (), "situation.move_name": (),
+    "situation.moment": (),
+    "situation.attacker": (),
+    "situation.move": (),
+    "situation.move_name": (),
     "situation.advantage": ("moment.lead",),
     "situation.they_are": ("moment.lead", "moment.leaves"),
     "situation.i_am": ("moment.lead", "moment.leaves"),
@@ -99,27 +138,61 @@ SOURCES: dict[str, tuple[str, ...]] = {
     **{
         f"exchange.{name}": _BOTH
         for name in (
-            "by", "effect", "frame", "posture", "phase", "breakable", "i_absorb", "they_absorb",
-            "my_miss", "their_miss", "near_effect", "near_frame", "near_breakable",
+            "by",
+            "effect",
+            "frame",
+            "posture",
+            "phase",
+            "breakable",
+            "i_absorb",
+            "they_absorb",
+            "my_miss",
+            "their_miss",
+            "near_effect",
+            "near_frame",
+            "near_breakable",
         )
     },
     **{
         f"exchange.{name}": _CLOCK
-        for name in ("held_until", "they_are", "i_am_held_until", "i_am", "frames_to_spare", "frame_lead", "they_act_from")
+        for name in (
+            "held_until",
+            "they_are",
+            "i_am_held_until",
+            "i_am",
+            "frames_to_spare",
+            "frame_lead",
+            "they_act_from",
+        )
     },
     "exchange.distance": _PLACE,
     "exchange.reach_margin": ("mine.reach", "mine.displacement", "theirs.displacement", *_CLOCK, *_PLACE),
     "exchange.reaches": ("mine.reach", "mine.displacement", "theirs.displacement", "moment.reach", *_CLOCK, *_PLACE),
     "exchange.lands_within": ("mine.reach", "mine.displacement", "theirs.displacement", *_CLOCK, *_PLACE),
     "exchange.their_reach_margin": ("theirs.reach", "mine.displacement", "theirs.displacement", *_CLOCK, *_PLACE),
-    "exchange.they_reach": ("theirs.reach", "mine.displacement", "theirs.displacement", "moment.reach", *_CLOCK, *_PLACE),
+    "exchange.they_reach": (
+        "theirs.reach",
+        "mine.displacement",
+        "theirs.displacement",
+        "moment.reach",
+        *_CLOCK,
+        *_PLACE,
+    ),
     "exchange.my_posture_at_theirs": (
-        *(f"mine.{p}" for p in _WINDOWS), "moment.airborne", "moment.crouching", "moment.total",
-        "moment.first_active", *_CLOCK,
+        *(f"mine.{p}" for p in _WINDOWS),
+        "moment.airborne",
+        "moment.crouching",
+        "moment.total",
+        "moment.first_active",
+        *_CLOCK,
     ),
     "exchange.their_posture_at_mine": (
-        *(f"theirs.{p}" for p in _WINDOWS), "moment.airborne", "moment.crouching",
-        "moment.total", "moment.first_active", *_CLOCK,
+        *(f"theirs.{p}" for p in _WINDOWS),
+        "moment.airborne",
+        "moment.crouching",
+        "moment.total",
+        "moment.first_active",
+        *_CLOCK,
     ),
     "exchange.gap": ("mine.arrives", "theirs.arrives", "moment.stun"),
     "exchange.arrives": ("mine.arrives", "theirs.arrives"),
@@ -184,8 +257,7 @@ def blanks(move: Move) -> frozenset[str]:
 
 
 _PATHS: dict[str, tuple[tuple[str, str], ...]] = {
-    fact: tuple((path.partition(".")[0], path.partition(".")[2]) for path in paths)
-    for fact, paths in SOURCES.items()
+    fact: tuple((path.partition(".")[0], path.partition(".")[2]) for path in paths) for fact, paths in SOURCES.items()
 }
 
 
@@ -263,10 +335,23 @@ def _moment(name: str, situation: Situation, unknown_only: bool) -> Source | Non
 
 
 _HIT_FIELDS = {
-    "first_active": "first_active", "active": "active_stop", "level": "level", "reach": "reach",
-    "tags": "tags", "tracking": "tracks", "breaks": "breaks", "damage": "damage", "chip": "chip",
-    "on_block": "on_block", "on_hit": "on_hit", "on_counter_hit": "on_counter_hit",
-    "blockstun": "blockstun", "hitstun": "hitstun", "pushback": "pushback_block", "pushback_hit": "pushback_hit", "leaves": "leaves_hit",
+    "first_active": "first_active",
+    "active": "active_stop",
+    "level": "level",
+    "reach": "reach",
+    "tags": "tags",
+    "tracking": "tracks",
+    "breaks": "breaks",
+    "damage": "damage",
+    "chip": "chip",
+    "on_block": "on_block",
+    "on_hit": "on_hit",
+    "on_counter_hit": "on_counter_hit",
+    "blockstun": "blockstun",
+    "hitstun": "hitstun",
+    "pushback": "pushback_block",
+    "pushback_hit": "pushback_hit",
+    "leaves": "leaves_hit",
 }
 
 
@@ -287,7 +372,13 @@ def _property(role: str, move: Move, name: str, unknown_only: bool) -> Source | 
     if unknown_only and value is not None:
         return None
     shown = _show(name, value, move)
-    return Source(who=role, move=move.id, property=name.removesuffix("_hit") if name == "pushback_hit" else name, value=shown, formula=move.derived.get(key, ""))
+    return Source(
+        who=role,
+        move=move.id,
+        property=name.removesuffix("_hit") if name == "pushback_hit" else name,
+        value=shown,
+        formula=move.derived.get(key, ""),
+    )
 
 
 def _show(name: str, value: Any, move: Move) -> float | int | str | bool | None:

@@ -12,6 +12,7 @@ __all__ = [
     "CounterHit",
     "Fighter",
     "HitLanded",
+    "KnockedDown",
     "Moment",
     "Neutral",
     "Question",
@@ -50,20 +51,29 @@ class Whiffed(_After, tag_field="kind", tag="whiffed"):
 class Advantage(Struct, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="advantage"):
     """Raw frame advantage, however it came about."""
 
-    frames: Annotated[
-        int, Meta(ge=-200, le=200, description="Frames by which I can act before them; negative: after.")
-    ]
+    frames: Annotated[int, Meta(ge=-200, le=200, description="Frames by which I can act before them; negative: after.")]
     held: Annotated[
         Held,
         Meta(description="What holds the later side: recovery (cannot block), blockstun, hitstun."),
     ] = "recovery"
 
 
+class KnockedDown(Struct, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="knockdown"):
+    """Somebody lies on the ground; the other stands over it."""
+
+    floored: Annotated[Who, Meta(description="Who lies on the ground.")]
+    state: Annotated[Id, Meta(description="Knockdown state, one of the pack's.")]
+    frames: Annotated[
+        int,
+        Meta(ge=-200, le=300, description="Frames by which the other can act before a wake-up option begins."),
+    ]
+
+
 class Neutral(Struct, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="neutral"):
     """Both are free."""
 
 
-Moment = Blocked | HitLanded | CounterHit | Whiffed | Advantage | Neutral
+Moment = Blocked | HitLanded | CounterHit | Whiffed | Advantage | KnockedDown | Neutral
 
 
 class Fighter(Struct, kw_only=True, forbid_unknown_fields=True):
@@ -71,7 +81,8 @@ class Fighter(Struct, kw_only=True, forbid_unknown_fields=True):
 
     character: Annotated[Id, Meta(description="Character id.")]
     health: Annotated[
-        Annotated[float, Meta(ge=0, le=100_000)] | None, Meta(description="Health left, in points; the character's own when left out.")
+        Annotated[float, Meta(ge=0, le=100_000)] | None,
+        Meta(description="Health left, in points; the character's own when left out."),
     ] = None
     meter: Annotated[Annotated[int, Meta(ge=0, le=100_000)] | None, Meta(description="Meter at hand.")] = None
     stance: Annotated[Id | None, Meta(description="Stance it is in; none when left out.")] = None
@@ -90,19 +101,13 @@ class Question(Struct, kw_only=True, forbid_unknown_fields=True):
     them: Fighter
     moment: Annotated[Moment, Meta(description="What just happened.")]
     pack: Annotated[Id | None, Meta(description="Pack id; the service's default pack when left out.")] = None
-    distance: Annotated[
-        Away | Name | None, Meta(description="Distance at contact: a number or a named distance.")
-    ] = None
-    responses: Annotated[
-        Ids | None, Meta(description="Weigh only these options of mine; all when left out.")
-    ] = None
+    distance: Annotated[Away | Name | None, Meta(description="Distance at contact: a number or a named distance.")] = (
+        None
+    )
+    responses: Annotated[Ids | None, Meta(description="Weigh only these options of mine; all when left out.")] = None
     replies: Annotated[
         Ids | Literal["key", "all"] | None,
         Meta(description="Their options to set mine against; chosen by the situation when left out."),
     ] = None
-    limit: Annotated[
-        int, Meta(ge=1, le=400, description="How many responses to list with their reasons.")
-    ] = 10
-    sources: Annotated[
-        bool, Meta(description="List the properties behind every fact of the listed responses.")
-    ] = False
+    limit: Annotated[int, Meta(ge=1, le=400, description="How many responses to list with their reasons.")] = 10
+    sources: Annotated[bool, Meta(description="List the properties behind every fact of the listed responses.")] = False

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+import msgspec
 from msgspec import Struct
 
 from advisor.facts.outcome import Outcome, outcome_of
@@ -145,8 +146,8 @@ def ready(situation: Situation) -> tuple[list[Ready], list[Ready], list[Ready]]:
     )
 
 
-def pair_of(situation: Situation, mine: Ready, theirs: Ready) -> Pair:
-    """Everything about one of my options against one of their replies."""
+def pair_of(situation: Situation, mine: Ready, theirs: Ready, delay: int = 0) -> Pair:
+    """Everything about one of my options, begun ``delay`` frames late, against one of their replies."""
     record: Record = {
         **mine.facts,
         **theirs.facts,
@@ -164,6 +165,8 @@ def pair_of(situation: Situation, mine: Ready, theirs: Ready) -> Pair:
             mine=mine.entry, theirs=theirs.entry, record=record, me=None, them=None, exchange=None,
             outcome=None, missing=_unclocked(situation, mine.entry, theirs.entry),
         )
+    if delay:
+        me = msgspec.structs.replace(me, delay=delay)
     exchange = meet(
         situation.pack.conventions, me, them, situation.distance,
         nearest=situation.nearest, farthest=situation.farthest,
@@ -218,15 +221,15 @@ def _timing(record: Record, me: Side, them: Side, first: int | None, other: int 
     record["exchange.i_am"] = mine_held
     record["exchange.i_am_held_until"] = me.free_at if mine_held != "free" else 0
     if first is not None:
-        at = me.free_at + first
+        at = me.begins + first
         record["mine.contact_frame"] = at
         if held != "free":
             record["exchange.frames_to_spare"] = them.free_at - at
     if other is not None:
-        at = them.free_at + other
+        at = them.begins + other
         record["theirs.contact_frame"] = at
         if first is not None:
-            record["exchange.frame_lead"] = at - me.free_at - first
+            record["exchange.frame_lead"] = at - me.begins - first
 
 
 _MINE = ("exchange.reach_margin", "exchange.reaches", "exchange.their_posture_at_mine")
@@ -246,7 +249,7 @@ def _spacing(
     hit = ready.hit
     assert hit is not None
     assert ready.first is not None
-    frame = side.free_at + ready.first
+    frame = side.begins + ready.first
     margin, reaches, seen = names
     closed: int | None = 0
     if ready.timeline.moves is not False or target.timeline.moves is not False:
@@ -276,7 +279,7 @@ def _closed(side: Side, ready: Ready, other: Side, target: Ready, frame: int) ->
     """Micro-units by which both have moved together by ``frame``; None when a movement is unknown."""
     if ready.timeline.moves is None or target.timeline.moves is None:
         return None
-    return ready.timeline.moved(frame - side.free_at) + target.timeline.moved(frame - other.free_at)
+    return ready.timeline.moved(frame - side.begins) + target.timeline.moved(frame - other.begins)
 
 
 def _near(record: Record, situation: Situation, me: Side, them: Side) -> None:

@@ -13,6 +13,7 @@ from advisor.facts.question import (
     CounterHit,
     Fighter,
     HitLanded,
+    KnockedDown,
     Neutral,
     Question,
     Whiffed,
@@ -75,7 +76,12 @@ class Situation(Struct, frozen=True, kw_only=True):
             free = None if entry.arrives is None or first is None else entry.arrives - first
         if free is None:
             return None
-        return Side(option=entry.move, free_at=free, held=held, prior=prior, prior_frame=frame)
+        lying = "grounded"
+        if held == "knockdown" and self.knockdown is not None:
+            lying = self.pack.conventions.knockdowns[self.knockdown].posture
+        return Side(
+            option=entry.move, free_at=free, held=held, prior=prior, prior_frame=frame, lying=lying
+        )
 
 
 def settle(pack: Pack, question: Question) -> Situation:
@@ -88,7 +94,7 @@ def settle(pack: Pack, question: Question) -> Situation:
     them = _character(pack, question.them, "/them/character")
     moment = question.moment
     away, assumed = _distance(pack, question)
-    if isinstance(moment, Advantage | Neutral):
+    if isinstance(moment, Advantage | Neutral | KnockedDown):
         return _even(pack, question, me, them, away, assumed)
     attacker = me if moment.attacker == "me" else them
     move = attacker.moves.get(moment.move)
@@ -151,23 +157,32 @@ def _even(
     away: int | None,
     assumed: tuple[str, ...],
 ) -> Situation:
-    """Raw advantage, or neutral."""
+    """Raw advantage, a knockdown, or neutral."""
     moment = question.moment
-    ahead = moment.frames if isinstance(moment, Advantage) else 0
-    held = moment.held if isinstance(moment, Advantage) else "none"
+    ahead, mine, theirs = 0, None, None
+    me_held = them_held = "none"
+    if isinstance(moment, Advantage):
+        ahead, me_held, them_held = moment.frames, moment.held, moment.held
+    elif isinstance(moment, KnockedDown):
+        state = _state(pack, moment.state)
+        # The one who stands may still be in recovery when the other's wake-up option begins.
+        if moment.floored == "them":
+            ahead, theirs, me_held, them_held = moment.frames, state, "recovery", "knockdown"
+        else:
+            ahead, mine, me_held, them_held = -moment.frames, state, "knockdown", "recovery"
     free = Clock(
         me_free=max(0, -ahead),
         them_free=max(0, ahead),
-        me_held=held if ahead < 0 else "none",
-        them_held=held if ahead > 0 else "none",
+        me_held=me_held if ahead < 0 else "none",
+        them_held=them_held if ahead > 0 else "none",
     )
-    responses, excluded = responses_of(pack, question, me, None, "")
-    replies, further = replies_to(pack, question, them, None, "", ahead, away)
+    responses, excluded = responses_of(pack, question, me, None, "", mine)
+    replies, further = replies_to(pack, question, them, None, "", ahead, away, theirs)
     return Situation(
         pack=pack,
         me=me,
         them=them,
-        moment="advantage" if isinstance(moment, Advantage) else "neutral",
+        moment=type(moment).__struct_config__.tag,  # type: ignore[arg-type]
         attacker="nobody",
         move=None,
         hit=None,
@@ -181,7 +196,7 @@ def _even(
         stun=None,
         my_health=health_of(question.me, me),
         their_health=health_of(question.them, them),
-        knockdown=None,
+        knockdown=mine or theirs,
         responses=responses,
         replies=replies,
         further=further,
@@ -189,6 +204,19 @@ def _even(
         missing=NOTHING,
         assumed=assumed,
     )
+
+
+def _state(pack: Pack, state: str) -> str:
+    """A knockdown state of the pack. Errors: ``Unanswerable``."""
+    known = pack.conventions.knockdowns
+    if state not in known:
+        raise Unanswerable(
+            "knockdown-unknown",
+            f"pack `{pack.id}` has no knockdown state `{state}`",
+            help=did_you_mean(state, known) or f"it has {', '.join(known)}",
+            pointer="/moment/state",
+        )
+    return state
 
 
 def _after(
@@ -214,8 +242,6 @@ def _after(
         assumed = (*assumed, "The pushback of the move is unknown, so the distance afterwards is too.")
     if down is None and kind in ("hit", "counter_hit"):
         assumed = (*assumed, "Whether the move knocks down is unknown.")
-    if down not in (None, UPRIGHT):
-        assumed = (*assumed, f"The move leaves a knockdown ({down}); wake-up options are not weighed here.")
     settled = away + push if away is not None and push is not None else None
     held = {"blocked": "blockstun", "whiffed": "none"}.get(kind, "hitstun")
     if down not in (None, UPRIGHT):
@@ -223,8 +249,13 @@ def _after(
     free = free_clock(move, lead, held, mine, frozenset(need))
     contact = contact_clock(move, hit, lead, stun, held, mine)
     ahead = None if lead is None else (lead if mine else -lead)
-    responses, excluded = responses_of(pack, question, me, move if mine else None, kind)
-    replies, further = replies_to(pack, question, them, None if mine else move, kind, ahead, settled)
+    floored = down if held == "knockdown" else None
+    responses, excluded = responses_of(
+        pack, question, me, move if mine else None, kind, None if mine else floored
+    )
+    replies, further = replies_to(
+        pack, question, them, None if mine else move, kind, ahead, settled, floored if mine else None
+    )
     return Situation(
         pack=pack,
         me=me,

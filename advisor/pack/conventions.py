@@ -9,9 +9,9 @@ from msgspec import UNSET
 
 from advisor.pack.check import Report
 from advisor.pack.hits import known
-from advisor.pack.model import Catch, Conventions, Level, ThrowBreak
+from advisor.pack.model import Catch, Conventions, Knockdown, Level, ThrowBreak
 from advisor.pack.words import DEFAULT_GUARDS, Words, check_id
-from advisor.pack.written import WrittenPack
+from advisor.pack.written import WrittenKnockdown, WrittenPack
 from advisor.units import to_micro
 
 __all__ = ["read_conventions", "startup_shift"]
@@ -61,8 +61,22 @@ def read_conventions(report: Report, written: WrittenPack, words: Words) -> Conv
             for name, way in written.throws.breaks.items()
         },
         tags={name: meaning or "" for name, meaning in written.tags.items()},
-        knockdowns={name: meaning or "" for name, meaning in written.knockdowns.items()},
+        knockdowns={name: _knockdown(report, words, name, one) for name, one in written.knockdowns.items()},
         none_when_absent=frozenset(written.none_when_absent),
+    )
+
+
+def _knockdown(report: Report, words: Words, name: str, written: str | WrittenKnockdown | None) -> Knockdown:
+    if not isinstance(written, WrittenKnockdown):
+        return Knockdown(id=name, meaning=written or "")
+    at = ("knockdowns", name, "wake_ups")
+    for number, wake_up in enumerate(written.wake_ups):
+        words.check(report, "wake_up", wake_up, (*at, number))
+    return Knockdown(
+        id=name,
+        meaning=known(written.meaning) or "",
+        posture=written.posture,
+        wake_ups=tuple(written.wake_ups),
     )
 
 

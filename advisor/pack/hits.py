@@ -69,7 +69,7 @@ class HitReader:
             damage=known(written.damage),
             chip=known(written.chip),
             reach=self.distance(written.reach, (*at, "reach")),
-            tags=self._tags(tags, at),
+            tags=self._tags(tags),
             tracks=self._tracks(written),
             breaks=self._breaks(written, at),
             on_block=known(written.on_block),
@@ -158,7 +158,7 @@ class HitReader:
         return value if isinstance(value, list) else []
 
     def _tags(
-        self, places: Sequence[list[str] | Literal["none", "unknown"] | UnsetType | None], at: Path_
+        self, places: Sequence[list[str] | Literal["none", "unknown"] | UnsetType | None]
     ) -> frozenset[str] | None:
         """The union of the tags written on the move and on the hit.
 

@@ -77,7 +77,8 @@ class _Loader:
         self.system_ids: frozenset[str] = frozenset()
 
     def findings(self) -> list[Finding]:
-        return self.loose + [finding for one in self.read for finding in one.report.findings]
+        reports = {id(one.report): one.report for one in self.read}
+        return self.loose + [finding for report in reports.values() for finding in report.findings]
 
     def load(self) -> Pack | None:
         head = self._pack_file()
@@ -87,7 +88,7 @@ class _Loader:
             audit_outcomes(one.report, one.key, one.moves, attacks)
         if head is None:
             return None
-        written, conventions, system = head
+        written, conventions, system, rises = head
         return Pack(
             id=written.id,
             name=known(written.name) or written.id,
@@ -95,6 +96,7 @@ class _Loader:
             about=known(written.about) or "",
             conventions=conventions,
             system={move.id: move for move in system},
+            wake_ups={move.id: move for move in rises},
             characters={one.id: one for one in characters},
             hash=_hash(self.documents),
         )
@@ -127,14 +129,14 @@ class _Loader:
                 self.loose.extend(error.findings)
         return self.documents.get(name)
 
-    def _pack_file(self) -> tuple[WrittenPack, Conventions, list[Move]] | None:
+    def _pack_file(self) -> tuple[WrittenPack, Conventions, list[Move], list[Move]] | None:
         document = self._document(self.folder / "pack.yaml", "pack.yaml")
         if document is None:
             return None
         report = Report(document)
         self.words = declared_words(document.value)
         self.shift = startup_shift(document.value)
-        self.system_ids = _written_ids(document.value, "system")
+        self.system_ids = _written_ids(document.value, "system") | _written_ids(document.value, "wake_ups")
         written = read_form(report, WrittenPack)
         self.read.append(_Read(report, "system", []))
         if written is None:
@@ -148,7 +150,9 @@ class _Loader:
                 check_name(report, text, (key,))
         conventions = read_conventions(report, written, self.words)
         system = self._moves(report, "system", written.system, frozenset())
-        return written, conventions, system
+        self.read.append(_Read(report, "wake_ups", []))
+        rises = self._moves(report, "wake_ups", written.wake_ups, _written_ids(document.value, "system"))
+        return written, conventions, system, rises
 
     def _moves(
         self, report: Report, key: str, written: Sequence[WrittenMove], system: frozenset[str]
@@ -162,7 +166,7 @@ class _Loader:
         )
         moves = [reader.read(one, (key, number)) for number, one in enumerate(written)]
         audit_moves(report, key, moves, system)
-        next(one for one in self.read if one.report is report).moves = moves
+        next(one for one in self.read if one.report is report and one.key == key).moves = moves
         return moves
 
     def _characters(self) -> list[Character]:

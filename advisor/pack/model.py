@@ -23,6 +23,7 @@ __all__ = [
     "FollowUp",
     "Guard",
     "Hit",
+    "Knockdown",
     "Leaves",
     "Level",
     "Move",
@@ -196,8 +197,9 @@ class Move(Struct, frozen=True, kw_only=True):
     """One option as a timeline of windows: an attack, a parry, a movement, a guard.
 
     ``kind`` is attack, parry, movement or guard. ``total`` is the whole duration: the user is free on own frame
-    ``total + 1`` when nothing touches; ``FOREVER`` for options that are held. ``derived`` names the
-    fields that were worked out, with the formula, for provenance.
+    ``total + 1`` when nothing touches; ``FOREVER`` for options that are held. ``wakes_from`` lists the
+    knockdown states out of which it is a wake-up option. ``derived`` names the fields that were worked
+    out, with the formula, for provenance.
     """
 
     id: str
@@ -208,6 +210,7 @@ class Move(Struct, frozen=True, kw_only=True):
     total: int | None = None
     airborne: tuple[Span, ...] | None = None
     crouching: tuple[Span, ...] | None = None
+    grounded: tuple[Span, ...] | None = ()
     invulnerable: tuple[Shield, ...] | None = None
     armour: tuple[Armour, ...] | None = None
     parry: tuple[Parry, ...] | None = None
@@ -218,6 +221,7 @@ class Move(Struct, frozen=True, kw_only=True):
     cost: int | None = None
     requires: Requires | None = None
     follow_ups: tuple[FollowUp, ...] = ()
+    wakes_from: frozenset[str] = frozenset()
     tags: frozenset[str] = frozenset()
     note: str = ""
     source: str = ""
@@ -230,6 +234,18 @@ class ThrowBreak(Struct, frozen=True, kw_only=True):
     id: str
     input: str | None = None
     window: int | None = None
+
+
+class Knockdown(Struct, frozen=True, kw_only=True):
+    """A knockdown state: what it means, and the ids of the pack's wake-up options out of it.
+
+    ``posture`` is that of the side until then: grounded, or airborne for one that falls.
+    """
+
+    id: str
+    meaning: str = ""
+    posture: str = "grounded"
+    wake_ups: tuple[str, ...] = ()
 
 
 class Conventions(Struct, frozen=True, kw_only=True):
@@ -247,16 +263,14 @@ class Conventions(Struct, frozen=True, kw_only=True):
     distance_unit: str = "unit"
     distances: dict[str, int] = {}
     levels: dict[str, Level]
-    guards: dict[str, str] = field(
-        default_factory=lambda: {"standing": "standing", "crouching": "crouching"}
-    )
+    guards: dict[str, str] = field(default_factory=lambda: {"standing": "standing", "crouching": "crouching"})
     same_frame: dict[tuple[str, str], str] = {}
     counter_hit: frozenset[str] = frozenset({"startup"})
     breakable_in: frozenset[str] | None = None
     blockstun_immune: Catch | None = None
     throw_breaks: dict[str, ThrowBreak] = {}
     tags: dict[str, str] = {}
-    knockdowns: dict[str, str] = {}
+    knockdowns: dict[str, Knockdown] = {}
     none_when_absent: frozenset[str] = frozenset()
 
 
@@ -272,7 +286,7 @@ class Character(Struct, frozen=True, kw_only=True):
 
 
 class Pack(Struct, frozen=True, kw_only=True):
-    """One game: conventions, system options by id, characters by id, and the hash of its files."""
+    """One game: conventions, system and wake-up options by id, characters by id, the hash of its files."""
 
     id: str
     name: str
@@ -280,5 +294,6 @@ class Pack(Struct, frozen=True, kw_only=True):
     about: str = ""
     conventions: Conventions
     system: dict[str, Move]
+    wake_ups: dict[str, Move] = {}
     characters: dict[str, Character]
     hash: str = ""

@@ -24,7 +24,7 @@ __all__ = ["MoveReader", "move_id"]
 
 HIT_KEYS = HitKeys.__struct_fields__
 ATTACK_KEYS = ("startup", "active", "level", "hits")
-WINDOW_KEYS = ("airborne", "crouching", "counter_state", "cannot_block")
+WINDOW_KEYS = ("airborne", "crouching", "grounded", "counter_state", "cannot_block")
 BLOCK_KEYS = ("guard", "invulnerable", "armour", "parry", "sidestep")
 ALL_RESULTS = frozenset({"block", "hit", "counter_hit", "whiff"})
 
@@ -73,6 +73,7 @@ class MoveReader:
             total=total,
             airborne=windows.spans("airborne"),
             crouching=windows.spans("crouching"),
+            grounded=windows.spans("grounded") if written.grounded is not UNSET else (),
             counter_state=windows.spans("counter_state"),
             invulnerable=windows.shields(),
             armour=windows.armours(),
@@ -83,6 +84,9 @@ class MoveReader:
             cost=cost if isinstance(cost, int) else None,
             requires=self._requires(written, at),
             follow_ups=self._follow_ups(written, total, at),
+            wakes_from=frozenset()
+            if written.wakes_from is UNSET
+            else self.words.check_all(self.report, "knockdown", written.wakes_from, (*at, "wakes_from")),
             tags=frozenset(self.hits.stated_tags(written.tags)),
             note=known(written.note) or "",
             source=known(written.source) or "",

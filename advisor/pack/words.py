@@ -38,6 +38,7 @@ class Words(Struct, frozen=True, kw_only=True):
     guards: frozenset[str] | None = None
     breaks: frozenset[str] | None = None
     distances: Mapping[str, int | None] | None = None
+    wake_ups: frozenset[str] | None = None
 
     def check(self, report: Report, kind: str, word: str, path: Path_) -> str:
         """``word``, after a fault if it is not a declared ``kind`` (level, tag, ...)."""
@@ -49,7 +50,9 @@ class Words(Struct, frozen=True, kw_only=True):
                 help = f"the pack has {listed}"
             if not help:
                 help = f"declare it in `pack.yaml` under `{_DECLARED[kind]}`"
-            report.fault(f"{kind}-unknown", f"the pack has no {_NAMED[kind]} {_word(word)}", path, help=help)
+            report.fault(
+                f"{kind.replace('_', '-')}-unknown", f"the pack has no {_NAMED[kind]} {_word(word)}", path, help=help
+            )
         return word
 
     def check_all(self, report: Report, kind: str, words: Iterable[str], path: Path_) -> frozenset[str]:
@@ -64,6 +67,7 @@ _LISTS = {
     "guard": "guards",
     "break": "breaks",
     "distance": "distances",
+    "wake_up": "wake_ups",
 }
 _DECLARED = {**_LISTS, "break": "throws.breaks", "distance": "distance.named"}
 _NAMED = {
@@ -73,6 +77,7 @@ _NAMED = {
     "guard": "guard",
     "break": "throw break",
     "distance": "named distance",
+    "wake_up": "wake-up option",
 }
 
 
@@ -91,7 +96,25 @@ def declared_words(value: Any) -> Words:
         guards=frozenset(DEFAULT_GUARDS) if guards is None else _keys(value, "guards"),
         breaks=_keys(value, "throws", "breaks"),
         distances=_distances(value),
+        wake_ups=_ids(value, "wake_ups"),
     )
+
+
+def _ids(value: dict[str, Any], key: str) -> frozenset[str] | None:
+    """Ids of the moves in a list of the file; None when it is too faulty to tell."""
+    listed = value.get(key, [])
+    if not isinstance(listed, list):
+        return None
+    found = set()
+    for one in listed:
+        if not isinstance(one, dict):
+            return None
+        stated, name = one.get("id"), one.get("name")
+        if isinstance(stated, str):
+            found.add(stated)
+        elif isinstance(name, str):
+            found.add(slug_of(name))
+    return frozenset(found)
 
 
 def _keys(value: dict[str, Any], *path: str) -> frozenset[str] | None:
@@ -128,9 +151,7 @@ def slug_of(name: str) -> str:
 def check_id(report: Report, word: str, path: Path_, *, key: bool = False) -> str:
     """``word``, after a fault if it cannot be an id."""
     if word == "unknown":
-        report.fault(
-            "id-reserved", "`unknown` cannot be an id: it means a value that is not known", path, key=key
-        )
+        report.fault("id-reserved", "`unknown` cannot be an id: it means a value that is not known", path, key=key)
     elif not _SLUG.match(word):
         near = slug_of(word)
         report.fault(

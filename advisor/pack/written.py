@@ -125,6 +125,19 @@ class WrittenBlockstun(Written, frozen=True):
     ] = None
 
 
+class WrittenKnockdown(Written, frozen=True):
+    """A knockdown state."""
+
+    meaning: Annotated[Line | Absent, Meta(description="What it means.")] = UNSET
+    posture: Annotated[
+        Literal["grounded", "airborne"], Meta(description="Posture until a wake-up option begins.")
+    ] = "grounded"
+    wake_ups: Annotated[
+        Annotated[list[str], Meta(max_length=MAX_MOVES)],
+        Meta(description="Ids of the pack's `wake_ups` that are possible out of it."),
+    ] = []
+
+
 class WrittenPack(Written, frozen=True):
     """A pack's conventions: how its game reads numbers, and what code must not decide."""
 
@@ -158,8 +171,13 @@ class WrittenPack(Written, frozen=True):
     blockstun: Annotated[WrittenBlockstun, Meta(description="What holds in blockstun.")] = WrittenBlockstun()
     tags: Annotated[dict[str, Line | None], Meta(description="Every tag in use, and what it means.")] = {}
     knockdowns: Annotated[
-        dict[str, Line | None], Meta(description="Every knockdown state in use, and what it means.")
+        dict[str, Line | WrittenKnockdown | None],
+        Meta(description="Every knockdown state in use: what it means, or that and its wake-up options."),
     ] = {}
+    wake_ups: Annotated[
+        Annotated[list[WrittenMove], Meta(max_length=MAX_MOVES)],
+        Meta(description="The wake-up options that every fighter has."),
+    ] = []
     none_when_absent: Annotated[
         list[MayBeNone],
         Meta(description="Properties whose absence in a move means that it has none; others are unknown."),

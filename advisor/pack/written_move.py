@@ -306,17 +306,11 @@ class WrittenFollowUp(Written, frozen=True):
     move: Annotated[Id, Meta(description="Id of the move that follows.")]
     arrives: Annotated[
         FrameOrRange | Unknown,
-        Meta(
-            description="Frames from this move's contact (0) to the first active frame of the follow-up, or "
-            "the range `[earliest, latest]`."
-        ),
+        Meta(description="Frames from this move's contact (0) to the follow-up's first active, or `[first, last]`."),
     ] = UNSET
     begins: Annotated[
         FrameOrRange | Unknown,
-        Meta(
-            description="This move's own frame on which frame 1 of the follow-up falls, or the range "
-            "`[earliest, latest]`."
-        ),
+        Meta(description="This move's own frame on which the follow-up's frame 1 falls, or `[first, last]`."),
     ] = UNSET
     on: Annotated[
         Annotated[list[Literal["block", "hit", "counter_hit", "whiff"]], Meta(min_length=1)] | UnsetType,
@@ -356,6 +350,9 @@ class WrittenMove(HitKeys, frozen=True):
     ] = UNSET
     airborne: Annotated[Windows | NoneOrUnknown, Meta(description="Frames off the ground.")] = UNSET
     crouching: Annotated[Windows | NoneOrUnknown, Meta(description="Frames in a crouch.")] = UNSET
+    grounded: Annotated[
+        Windows | NoneOrUnknown, Meta(description="Frames on the ground, of a wake-up option; none when left out.")
+    ] = UNSET
     counter_state: Annotated[
         Windows | NoneOrUnknown,
         Meta(description="Frames on which a hit on its user is a counter-hit, beside the pack's phases."),
@@ -392,6 +389,10 @@ class WrittenMove(HitKeys, frozen=True):
     requires: Annotated[WrittenRequires | NoneOrUnknown, Meta(description="What must hold to use it.")] = (
         UNSET
     )
+    wakes_from: Annotated[
+        Annotated[list[str], Meta(max_length=MAX_WINDOWS)] | UnsetType,
+        Meta(description="Knockdown states out of which the move is a wake-up option."),
+    ] = UNSET
     follow_ups: Annotated[
         Annotated[list[WrittenFollowUp], Meta(max_length=MAX_WINDOWS)] | NoneOrUnknown,
         Meta(description="Moves that may follow it by themselves."),

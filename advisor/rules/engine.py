@@ -263,7 +263,7 @@ def recorded(evaluator: EngineEvaluator, run: Callable[[], object]) -> list[tupl
         return rows
 
     for engine in engines:
-        engine.rows = watched(engine)  # type: ignore[method-assign]
+        engine.rows = watched(engine)  # type: ignore[method-assign,assignment]
     try:
         run()
     finally:

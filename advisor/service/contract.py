@@ -16,30 +16,25 @@ from litestar import Litestar
 from litestar.di import Provide
 from litestar.openapi.config import OpenAPIConfig
 
-from advisor.advice import Advice
-from advisor.facts.question import Question
 from advisor.service import wire
 from advisor.service.move_form import MoveForm
 from advisor.service.moves import Filter
 from advisor.service.routes import ROUTES
+from advisor.service.tasks import TASKS, Task
 
-__all__ = ["EXAMPLE", "contract", "main", "written"]
+__all__ = ["contract", "main", "written"]
 
 TYPES = (
-    Question, Advice, wire.Problem, wire.Health, wire.PackPage, wire.PackInfo, wire.CharacterPage, wire.CharacterForm,
-    wire.MovePage, MoveForm,
+    *(kind for task in TASKS.values() for kind in (task.request, task.answer)), wire.Problem, wire.Health,
+    wire.PackPage, wire.PackInfo, wire.CharacterPage, wire.CharacterForm, wire.MovePage, MoveForm,
 )
+TASK_PATHS = frozenset(task.path for task in TASKS.values())
 NOTE = (
     "Ranked responses to a situation of a fighting game, with the reasoning attached. Hints are for study, replays, "
     "casting and practice; rules on live help in competition are the organiser's and the game's, and come first."
 )
-EXAMPLE = {
-    "me": {"character": "wenna"},
-    "them": {"character": "marl"},
-    "moment": {"kind": "blocked", "attacker": "them", "move": "cinder_knee"},
-    "distance": "touching",
-}
 DONE = {
+    **{task.operation: "The answer." for task in TASKS.values()},
     "advise": "Ranked responses, best first.",
     "listPacks": "All loaded packs.",
     "getPack": "The pack.",
@@ -53,8 +48,8 @@ PARAMETERS = {"pack": "Pack id.", "character": "Character id.", "move": "Move id
 PLACES = {"pack": "cold_frame", "character": "wenna", "move": "putty_jab"}
 NOT_ACCEPTABLE = {"406": "The caller takes no JSON."}
 BODY_ERRORS = {
-    "400": "The body is not a question.",
-    "404": "The pack, character, move, option or distance is not known.",
+    "400": "The body is not what it should be.",
+    "404": "The pack, character, move, option, distance or knockdown state is not known.",
     **NOT_ACCEPTABLE,
     "413": "The body is too large.",
     "415": "The body is not JSON.",
@@ -93,7 +88,10 @@ LINKS: dict[str, dict[str, tuple[str, dict[str, str]]]] = {
 def contract() -> dict[str, Any]:
     """The document of the routes."""
     document = _of_framework()
-    _, components = msgspec.json.schema_components((*TYPES, Filter), ref_template="#/components/schemas/{name}")
+    references, components = msgspec.json.schema_components(
+        (*TYPES, Filter), ref_template="#/components/schemas/{name}"
+    )
+    schemas = dict(zip(TYPES, references, strict=False))
     bounds = components.pop("Filter")["properties"]
     document["components"] = {"schemas": dict(sorted(components.items()))}
     document["info"]["description"] = NOTE
@@ -104,18 +102,22 @@ def contract() -> dict[str, Any]:
     document["paths"]["/v1/packs/{pack}/characters/{character}/moves"]["get"]["parameters"] += [
         _query(name, schema) for name, schema in bounds.items()
     ]
-    document["paths"]["/v1/advice"]["post"]["requestBody"] = {
-        "required": True,
-        "description": "The state of the game, and what to weigh.",
-        "content": {
-            "application/json": {
-                "schema": {"$ref": "#/components/schemas/Question"},
-                "examples": {"blocked": {"summary": "I blocked a move: what now?", "value": EXAMPLE}},
-            }
-        },
-    }
+    for task in TASKS.values():
+        operation = document["paths"][task.path]["post"]
+        operation["requestBody"] = _body(task, schemas[task.request])
+        operation["responses"]["200"]["content"] = {"application/json": {"schema": schemas[task.answer]}}
     document["paths"] = dict(sorted(document["paths"].items()))
     return document
+
+
+def _body(task: Task, schema: dict[str, Any]) -> dict[str, Any]:
+    """What is sent to a task, with its example."""
+    example = {"summary": task.summary, "value": task.example}
+    return {
+        "required": True,
+        "description": "The state of the game, and what to weigh.",
+        "content": {"application/json": {"schema": schema, "examples": {"demo": example}}},
+    }
 
 
 def _of_framework() -> dict[str, Any]:
@@ -149,7 +151,7 @@ def _complete(path: str, operation: dict[str, Any]) -> None:
         done["links"] = {
             name: {"operationId": target, "parameters": parameters} for name, (target, parameters) in LINKS[key].items()
         }
-    errors = {**(BODY_ERRORS if key == "advise" else FOUND_ERRORS if "{" in path else READ_ERRORS), **OURS}
+    errors = {**(BODY_ERRORS if path in TASK_PATHS else FOUND_ERRORS if "{" in path else READ_ERRORS), **OURS}
     operation["responses"] = {"200": done}
     for status, said in errors.items():
         operation["responses"][status] = {

@@ -27,6 +27,7 @@ TITLES: dict[str, str] = {
     "move-unknown": "no such move",
     "option-unknown": "no such option",
     "distance-unknown": "no such named distance",
+    "knockdown-unknown": "no such knockdown state",
     "not-found": "nothing is here",
     "method-not-allowed": "this method is not offered here",
     "not-acceptable": "the answer cannot be given in that form",

@@ -11,13 +11,13 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.openapi.datastructures import ResponseSpec
 from litestar.params import FromPath
 
-from advisor.advice import Advice
 from advisor.errors import AdvisorError, Unanswerable, did_you_mean
 from advisor.library import Library
 from advisor.pack.model import Character, Move, Pack
 from advisor.service.move_form import MoveForm, move_form
 from advisor.service.moves import pick, read_filter
 from advisor.service.problems import ParameterError
+from advisor.service.tasks import TASKS, Task
 from advisor.service.wire import (
     CharacterForm,
     CharacterPage,
@@ -45,19 +45,24 @@ def package_version() -> str:
         return "0+checkout"
 
 
-@post(
-    "/v1/advice",
-    operation_id="advise",
-    summary="Ranked responses to a situation",
-    description="Submit the state of the game; get the recommended responses in order, each with its proof.",
-    status_code=200,
-    responses={200: ResponseSpec(data_container=Advice, description="Ranked responses.", generate_examples=False)},
-)
-async def advise(request: Request[Any, Any, Any], desk: NamedDependency[Desk]) -> Response[bytes]:
-    """Answer one question; the body goes to the desk as it came."""
-    _check_media_type(request.headers.get("content-type", ""))
-    answer = await desk.ask(await request.body())
-    return Response(answer.body, status_code=answer.status, media_type=answer.media_type)
+def _submit(task: Task) -> HTTPRouteHandler:
+    """The route of a task; the body goes to the desk as it came."""
+
+    async def submit(request: Request[Any, Any, Any], desk: NamedDependency[Desk]) -> Response[bytes]:
+        _check_media_type(request.headers.get("content-type", ""))
+        answer = await desk.ask(task.name, await request.body())
+        return Response(answer.body, status_code=answer.status, media_type=answer.media_type)
+
+    done = ResponseSpec(data_container=task.answer, description=task.summary, generate_examples=False)
+    return post(
+        task.path,
+        name=task.operation,
+        operation_id=task.operation,
+        summary=task.summary,
+        description=task.description,
+        status_code=200,
+        responses={200: done},
+    )(submit)
 
 
 def _check_media_type(given: str) -> None:
@@ -187,6 +192,6 @@ def live(desk: NamedDependency[Desk]) -> Health:
 
 
 ROUTES: tuple[HTTPRouteHandler, ...] = (
-    advise, list_packs, get_pack, list_characters, get_character, list_moves, get_move, live,
+    *map(_submit, TASKS.values()), list_packs, get_pack, list_characters, get_character, list_moves, get_move, live,
 )
 """All operations of the contract."""

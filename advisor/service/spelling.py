@@ -1,47 +1,97 @@
-"""The words of a question by place, for suggestions: fields of each object, values of each choice."""
+"""The words of a request by place, for suggestions: fields of each object, values of each choice.
+
+They are read off the request's type, so a study has them without a line of its own.
+"""
 
 from __future__ import annotations
 
-from typing import Any, get_args
+from collections.abc import Iterator
+from typing import Any
 
-import msgspec
+from msgspec import inspect
 
-from advisor.facts import question as q
-from advisor.service.reading import Words
+from advisor.service.reading import Known, Words
 
-__all__ = ["MOMENTS", "known_words"]
-
-MOMENTS: dict[str, type[msgspec.Struct]] = {
-    str(moment.__struct_config__.tag): moment for moment in get_args(q.Moment)
-}
-"""The kinds of moment, by what ``moment.kind`` says."""
+__all__ = ["words_of"]
 
 
-def _fields(*structs: type[msgspec.Struct]) -> tuple[str, ...]:
-    names = (f.encode_name for s in structs for f in msgspec.structs.fields(s))
-    return tuple(dict.fromkeys(names))
+_KNOWN: dict[type, Known] = {}
 
 
-_FIGHTER = Words(_fields(q.Fighter), fields=True)
-_PLACES = {
-    "": Words(_fields(q.Question), fields=True),
-    "/me": _FIGHTER,
-    "/them": _FIGHTER,
-    "/moment/kind": Words(tuple(MOMENTS)),
-    "/moment/attacker": Words(get_args(q.Who)),
-    "/moment/held": Words(get_args(q.Held)),
-    "/replies": Words(("key", "all", "a list of ids")),
-}
-_MOMENT = {
-    kind: Words(("kind", *_fields(moment)), fields=True) for kind, moment in MOMENTS.items()
-}
-_ANY_MOMENT = Words(("kind", *_fields(*MOMENTS.values())), fields=True)
+def words_of(kind: type) -> Known:
+    """What may stand at a JSON pointer of a request of this type.
+
+    Where objects of several kinds may stand, what was sent says which of them it is.
+    """
+    if kind not in _KNOWN:
+        _KNOWN[kind] = _known(inspect.type_info(kind))
+    return _KNOWN[kind]
 
 
-def known_words(pointer: str, sent: Any) -> Words:
-    """What may stand at ``pointer`` of a question; a moment's fields are those of the kind that was sent."""
-    if pointer == "/moment":
-        moment = sent.get("moment") if isinstance(sent, dict) else None
-        kind = moment.get("kind") if isinstance(moment, dict) else None
-        return _MOMENT.get(kind, _ANY_MOMENT) if isinstance(kind, str) else _ANY_MOMENT
-    return _PLACES.get(pointer, Words())
+def _known(whole: inspect.Type) -> Known:
+    def known(pointer: str, sent: Any) -> Words:
+        nodes: list[inspect.Type] = [whole]
+        for part in pointer.split("/")[1:]:
+            part = part.replace("~1", "/").replace("~0", "~")
+            nodes = [found for node in _as_sent(nodes, sent) for found in _within(node, part)]
+            sent = _sent_at(sent, part)
+        return _words(_as_sent(nodes, sent))
+
+    return known
+
+
+def _sent_at(sent: Any, part: str) -> Any:
+    if isinstance(sent, dict):
+        return sent.get(part)
+    if isinstance(sent, list) and part.isdigit() and int(part) < len(sent):
+        return sent[int(part)]
+    return None
+
+
+def _flat(nodes: list[inspect.Type]) -> Iterator[inspect.Type]:
+    """The types with unions and annotations taken apart."""
+    for node in nodes:
+        if isinstance(node, inspect.Metadata):
+            yield from _flat([node.type])
+        elif isinstance(node, inspect.UnionType):
+            yield from _flat(list(node.types))
+        else:
+            yield node
+
+
+def _as_sent(nodes: list[inspect.Type], sent: Any) -> list[inspect.Type]:
+    """The types without the objects of a kind other than what was sent says."""
+    flat = list(_flat(nodes))
+    if not isinstance(sent, dict):
+        return flat
+    chosen = [n for n in flat if _tagged(n) and sent.get(n.tag_field) == n.tag]  # type: ignore[attr-defined]
+    return chosen or flat
+
+
+def _tagged(node: inspect.Type) -> bool:
+    return isinstance(node, inspect.StructType) and node.tag_field is not None
+
+
+def _within(node: inspect.Type, part: str) -> Iterator[inspect.Type]:
+    """The types of the value at a key or index of a value of the type."""
+    if isinstance(node, inspect.StructType):
+        if part == node.tag_field:
+            yield inspect.LiteralType((node.tag,))
+        yield from (field.type for field in node.fields if field.encode_name == part)
+    elif isinstance(node, inspect.DictType):
+        yield node.value_type
+    elif isinstance(node, inspect.ListType | inspect.VarTupleType):
+        yield node.item_type
+
+
+def _words(nodes: list[inspect.Type]) -> Words:
+    """The fields of the objects among the types, or else the values of the choices."""
+    objects = [n for n in nodes if isinstance(n, inspect.StructType)]
+    if objects:
+        tags = [str(n.tag_field) for n in objects if n.tag_field is not None]
+        fields = [field.encode_name for n in objects for field in n.fields]
+        return Words(tuple(dict.fromkeys([*tags, *fields])), fields=True)
+    values = [str(v) for n in nodes if isinstance(n, inspect.LiteralType) for v in n.values]
+    if values and any(isinstance(n, inspect.ListType) for n in nodes):
+        values.append("a list of ids")
+    return Words(tuple(dict.fromkeys(values)))

@@ -1,4 +1,4 @@
-"""Weighing questions: bytes in, bytes out, in this process or in worker processes.
+"""Weighing questions and studies: bytes in, bytes out, in this process or in worker processes.
 
 Answering takes more than a moment of processor time, so the server hands the body to a pool of
 processes and stays free for light requests. The rule engine is a C library: should a worker die in it, the
@@ -22,12 +22,12 @@ from typing import NamedTuple
 import msgspec
 
 from advisor.errors import STATUS, AdvisorError
-from advisor.facts.question import Question
 from advisor.library import Library, load_library
 from advisor.service.problems import PROBLEM, encode_problem, problem_of
 from advisor.service.reading import decode
 from advisor.service.settings import Settings
-from advisor.service.spelling import known_words
+from advisor.service.spelling import words_of
+from advisor.service.tasks import TASKS
 
 __all__ = ["JSON", "Answer", "Desk", "Pool", "answer", "load_settings"]
 
@@ -35,7 +35,7 @@ _log = logging.getLogger("advisor.service")
 JSON = "application/json"
 GRACE = 1.0
 """Seconds that a busy worker has to finish when the service stops."""
-_DECODER = msgspec.json.Decoder(Question)
+_DECODERS = {name: msgspec.json.Decoder(task.request) for name, task in TASKS.items()}
 _ENCODER = msgspec.json.Encoder()
 
 
@@ -47,14 +47,15 @@ class Answer(NamedTuple):
     body: bytes
 
 
-def answer(library: Library, body: bytes) -> Answer:
-    """The response to one question."""
+def answer(library: Library, task: str, body: bytes) -> Answer:
+    """The response to one request; ``task`` is a key of ``TASKS``."""
+    asked = TASKS[task]
     try:
-        question = decode(body, _DECODER, known_words)
-        return Answer(200, JSON, _ENCODER.encode(library.ask(question)))
+        request = decode(body, _DECODERS[task], words_of(asked.request))
+        return Answer(200, JSON, _ENCODER.encode(asked.run(library, request)))
     except AdvisorError as error:
         if STATUS[error.code] >= 500:
-            _log.error("a question could not be answered: %s", error.message)
+            _log.error("%s could not be answered: %s", task, error.message)
         return Answer(STATUS[error.code], PROBLEM, encode_problem(problem_of(error)))
 
 
@@ -82,9 +83,9 @@ def _ready() -> bool:
     return _library is not None
 
 
-def _answer(body: bytes) -> Answer:
+def _answer(task: str, body: bytes) -> Answer:
     assert _library is not None
-    return answer(_library, body)
+    return answer(_library, task, body)
 
 
 def load_settings(settings: Settings) -> Library:
@@ -112,23 +113,23 @@ class Desk:
     async def stop(self) -> None:
         """Nothing to stop."""
 
-    async def ask(self, body: bytes) -> Answer:
-        """The response to one question."""
-        return answer(self.library, body)
+    async def ask(self, task: str, body: bytes) -> Answer:
+        """The response to one request."""
+        return answer(self.library, task, body)
 
 
 class Pool(Desk):
     """Answers in worker processes; a lost worker's question is answered by the plain evaluator.
 
-    ``task`` is what a worker does with the body; it has to be a function of a module.
+    ``work`` is what a worker does with a task and its body; it has to be a function of a module.
     """
 
     def __init__(
-        self, library: Library, settings: Settings, *, task: Callable[[bytes], Answer] = _answer
+        self, library: Library, settings: Settings, *, work: Callable[[str, bytes], Answer] = _answer
     ) -> None:
         super().__init__(library)
         self.settings = settings
-        self._task = task
+        self._work = work
         self._plain: Library | None = None
         self._pool: ProcessPoolExecutor | None = None
 
@@ -151,13 +152,13 @@ class Pool(Desk):
         if pool is not None:
             await asyncio.to_thread(_end, pool)
 
-    async def ask(self, body: bytes) -> Answer:
-        """The response to one question. Errors: ``AdvisorError`` ``fault`` when the service is stopping."""
+    async def ask(self, task: str, body: bytes) -> Answer:
+        """The response to one request. Errors: ``AdvisorError`` ``fault`` when the service is stopping."""
         pool = self._pool
         if pool is None:
             raise AdvisorError("fault", "the service is stopping")
         try:
-            return await asyncio.wrap_future(pool.submit(self._task, body))
+            return await asyncio.wrap_future(pool.submit(self._work, task, body))
         except BrokenProcessPool:
             if self._pool is pool:
                 self.losses += 1
@@ -165,12 +166,12 @@ class Pool(Desk):
                 self._pool.submit(_ready)
             self.plain_answers += 1
             _log.error("a worker was lost (%d so far); answering with the plain evaluator", self.losses)
-            return await asyncio.to_thread(self._again, body)
+            return await asyncio.to_thread(self._again, task, body)
 
-    def _again(self, body: bytes) -> Answer:
+    def _again(self, task: str, body: bytes) -> Answer:
         if self._plain is None:
             self._plain = self.library.with_engine("plain")
-        return answer(self._plain, body)
+        return answer(self._plain, task, body)
 
 
 def _end(pool: ProcessPoolExecutor) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from advisor.pack.model import Catch, Conventions, Hit
+from advisor.pack.model import Catch, Conventions, Hit, Move
 from advisor.timeline.side import Side, timeline_of
 from advisor.units import Span
 
@@ -103,7 +103,7 @@ class Body:
                 return ways
             return [("standing", need)] + [(p, n | need) for p, n in ways]
         if self.where == "knockdown":
-            return [("grounded", NOTHING)]
+            return [(self.side.lying, NOTHING)]
         if self.prior_own and self.side.prior is not None:
             return _postures(self.side.prior, self.prior_own, f"{self.role}.prior")
         return [("standing", NOTHING)]
@@ -215,17 +215,18 @@ def _unknown_of(hit: Hit, by: str) -> frozenset[str]:
     return frozenset(name for name, value in pairs if value is None)
 
 
-def _postures(move: object, frame: int, role: str) -> list[tuple[str, frozenset[str]]]:
-    airborne = holds(move.airborne, frame)  # type: ignore[attr-defined]
-    if airborne:
-        return [("airborne", NOTHING)]
-    crouching = holds(move.crouching, frame)  # type: ignore[attr-defined]
-    need: frozenset[str] = frozenset() if airborne is False else frozenset({f"{role}.airborne"})
-    ways = [] if airborne is False else [("airborne", need)]
-    if crouching is None:
-        also = need | {f"{role}.crouching"}
-        return [*ways, ("crouching", also), ("standing", also)]
-    return [*ways, ("crouching" if crouching else "standing", need)]
+def _postures(move: Move, frame: int, role: str) -> list[tuple[str, frozenset[str]]]:
+    """Possible postures on an own frame: airborne before grounded before crouching, else standing."""
+    ways: list[tuple[str, frozenset[str]]] = []
+    need: frozenset[str] = NOTHING
+    for posture in ("airborne", "grounded", "crouching"):
+        inside = holds(getattr(move, posture), frame)
+        if inside:
+            return [*ways, (posture, need)]
+        if inside is None:
+            need = need | {f"{role}.{posture}"}
+            ways.append((posture, need))
+    return [*ways, ("standing", need)]
 
 
 def _among(sets: list[Catch], hit: Hit, by: str) -> tuple[bool | None, frozenset[str]]:

@@ -53,6 +53,7 @@ def _plain_body(move: Move) -> bool:
     return (
         move.airborne == ()
         and move.crouching == ()
+        and move.grounded == ()
         and move.invulnerable == ()
         and move.armour == ()
         and move.parry == ()
@@ -81,7 +82,7 @@ def _plain_attack(move: Move) -> bool:
 
 def _edges(move: Move, timeline: Timeline) -> tuple[int, ...]:
     edges = {1}
-    for spans in (move.airborne, move.crouching, move.counter_state):
+    for spans in (move.airborne, move.crouching, move.grounded, move.counter_state):
         for span in spans or ():
             edges |= {span.start, span.stop}
     for windows in (
@@ -116,7 +117,8 @@ class Side(Struct, frozen=True, kw_only=True):
 
     Its action frame k falls on common frame ``free_at + delay + k``. Until ``free_at`` it is
     ``held`` by recovery, blockstun, hitstun or a knockdown (or by nothing); a side in recovery goes on with
-    ``prior``, whose own frame at common frame t is ``prior_frame + t``.
+    ``prior``, whose own frame at common frame t is ``prior_frame + t``. ``lying`` is the posture of a
+    side that a knockdown holds: grounded, or airborne while it falls.
 
     Units: frames.
     """
@@ -127,6 +129,7 @@ class Side(Struct, frozen=True, kw_only=True):
     prior: Move | None = None
     prior_frame: int = 0
     delay: int = 0
+    lying: str = "grounded"
 
     @property
     def begins(self) -> int:

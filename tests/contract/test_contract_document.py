@@ -6,15 +6,18 @@ import json
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 from litestar.testing import TestClient
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
 from advisor.errors import STATUS
 from advisor.service.app import Service
-from advisor.service.contract import EXAMPLE, contract, written
+from advisor.service.contract import contract, written
 from advisor.service.problems import TITLES
 from advisor.service.routes import ROUTES
+from advisor.service.tasks import TASKS, Task
+from advisor.studies import STUDIES
 
 ROOT = Path(__file__).parents[2]
 OPERATIONS = [
@@ -119,7 +122,18 @@ def _number(form: dict[str, Any]) -> bool:
     return any(f.get("type") in ("number", "integer") for f in [form, *form.get("anyOf", [])])
 
 
-def test_the_example_of_the_document_has_an_answer(client: TestClient[Service]) -> None:
-    response = client.post("/v1/advice", json=EXAMPLE)
-    assert response.status_code == 200
+@pytest.mark.parametrize("task", TASKS.values(), ids=list(TASKS))
+def test_the_examples_of_the_document_have_answers(client: TestClient[Service], task: Task) -> None:
+    response = client.post(task.path, json=task.example)
+    assert response.status_code == 200, response.text
+    msgspec.json.decode(response.content, type=task.answer)
+
+
+def test_the_example_of_advice_is_a_punish(client: TestClient[Service]) -> None:
+    response = client.post("/v1/advice", json=TASKS["advice"].example)
     assert response.json()["responses"][0]["verdict"] == "guaranteed"
+
+
+def test_every_study_is_an_operation() -> None:
+    assert {f"/v1/{name}" for name in STUDIES} <= {path for _, path, _ in OPERATIONS}
+    assert {task.name for task in TASKS.values()} == {"advice", *STUDIES}

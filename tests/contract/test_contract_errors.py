@@ -15,12 +15,14 @@ from litestar.testing import TestClient
 from advisor.errors import STATUS
 from advisor.library import Library
 from advisor.service.app import Service, create_app
-from advisor.service.contract import EXAMPLE, contract
+from advisor.service.contract import contract
 from advisor.service.problems import TITLES
 from advisor.service.settings import Settings
+from advisor.service.tasks import TASKS
 from advisor.service.work import Answer, Desk
 
 Client = TestClient[Service]
+EXAMPLE = TASKS["advice"].example
 MOVES = "/v1/packs/cold_frame/characters/wenna/moves"
 
 
@@ -48,6 +50,10 @@ RAISED: dict[str, list[Callable[[Client], httpx.Response]]] = {
     ],
     "option-unknown": [lambda c: ask(c, replies=["zz"]), lambda c: ask(c, responses=["zz"])],
     "distance-unknown": [lambda c: ask(c, distance="zz")],
+    "knockdown-unknown": [
+        lambda c: ask(c, moment={"kind": "knockdown", "floored": "them", "state": "zz", "frames": 20}),
+        lambda c: ask(c, moment={"kind": "knockdown", "floored": "me", "state": "zz", "frames": 0}),
+    ],
     "not-found": [lambda c: c.get("/zz"), lambda c: c.post("/v1/zz"), lambda c: c.options("/v1/zz")],
     "method-not-allowed": [lambda c: c.delete("/v1/advice"), lambda c: c.post("/v1/packs")],
     "not-acceptable": [lambda c: c.get("/v1/packs", headers={"accept": "text/html"})],
@@ -64,8 +70,8 @@ CASES = [(code, i) for code, calls in RAISED.items() for i in range(len(calls))]
 class _Broken(Desk):
     """A desk with a fault of its own, which says more than callers should read."""
 
-    async def ask(self, body: bytes) -> Answer:
-        raise KeyError(f"secret of the house: {len(body)}")
+    async def ask(self, task: str, body: bytes) -> Answer:
+        raise KeyError(f"secret of the house: {task} {len(body)}")
 
 
 @pytest.fixture(scope="module")

@@ -62,8 +62,8 @@ def test_the_questions_of_good_examples_cover_most_of_what_can_be_asked() -> Non
     questions = [
         msgspec.convert(e["request"]["body"], Question)
         for e in map(read, FILES)
-        if e["answer"]["status"] == 200 and "body" in e["request"]
+        if e["answer"]["status"] == 200 and e["request"]["path"] == "/v1/advice"
     ]
-    assert {type(q.moment).__name__ for q in questions} >= {"Blocked", "Advantage", "Neutral"}
+    assert {type(q.moment).__name__ for q in questions} >= {"Blocked", "Advantage", "KnockedDown", "Neutral"}
     assert {type(q.distance).__name__ for q in questions} == {"str", "float", "NoneType"}
     assert {True, False} == {q.sources for q in questions}

@@ -7,25 +7,54 @@ narrowed to what the demo pack holds, as a client would narrow it, where every r
 from __future__ import annotations
 
 import json
+import re
 from functools import cache
 from typing import Any
 
+import msgspec
 import schemathesis
 from hypothesis import settings
 from schemathesis.config import SchemathesisConfig
 
 from advisor.library import Library, load_library
+from advisor.pack.model import Character
 from advisor.service.app import Service, create_app
 from advisor.service.contract import contract
 from advisor.service.settings import Settings
+from advisor.service.tasks import TASKS
+from advisor.studies import STUDIES
 
 GOOD = ["2xx", "3xx", "401", "403", "404", "409", "429", "5xx"]
 CHARACTER = "wenna"
 
 
+KEPT = 3
+"""Moves of each kind that a character keeps: what is tested is the form of questions and answers, not their weight."""
+
+
 @cache
 def library() -> Library:
-    return load_library(engine="plain")
+    """The demo pack with a few moves a character, those of the examples among them."""
+    whole = load_library(engine="plain")
+    shelf = whole.shelves["cold_frame"]
+    characters = {key: _few(one) for key, one in shelf.pack.characters.items()}
+    pack = msgspec.structs.replace(shelf.pack, characters=characters)
+    return Library(shelves={"cold_frame": msgspec.structs.replace(shelf, pack=pack)}, default="cold_frame")
+
+
+def _few(character: Character) -> Character:
+    named = re.findall(r"\w+", json.dumps([task.example for task in TASKS.values()]))
+    kinds: dict[tuple[str, bool], list[str]] = {}
+    for move in character.moves.values():
+        kinds.setdefault((move.kind, bool(move.wakes_from)), []).append(move.id)
+    kept = {key for ids in kinds.values() for key in ids[:KEPT]} | character.moves.keys() & set(named)
+    moves = {
+        key: msgspec.structs.replace(move, follow_ups=tuple(f for f in move.follow_ups if f.move in kept))
+        for key, move in character.moves.items()
+        if key in kept
+    }
+    key_moves = tuple(k for k in character.key_moves if k in kept)
+    return msgspec.structs.replace(character, moves=moves, key_moves=key_moves)
 
 
 @cache
@@ -36,36 +65,77 @@ def app() -> Service:
 def _narrowed() -> dict[str, Any]:
     """The document with ids of the demo pack only; both sides are one character, so every move fits the attacker."""
     document: dict[str, Any] = json.loads(json.dumps(contract()))
-    pack = library().shelves["cold_frame"].pack
-    moves = pack.characters[CHARACTER].moves
-    options = {"type": "string", "enum": [*list(moves)[:6], "guard", "backdash"]}
-    words = {
-        "pack": ["cold_frame"], "character": [CHARACTER], "move": [*moves, *pack.system],
-        "level": list(pack.conventions.levels), "tag": list(pack.conventions.tags),
-    }  # fmt: skip
+    words = _words()
     for item in document["paths"].values():
         for operation in item.values():
             for parameter in operation["parameters"]:
                 if parameter["name"] in words:
-                    parameter["schema"] = {"type": "string", "enum": words[parameter["name"]]}
+                    parameter["schema"] = words[parameter["name"]]
                     parameter.pop("examples", None)
     parts = document["components"]["schemas"]
-    parts["Fighter"]["properties"]["character"] = {"type": "string", "enum": [CHARACTER]}
-    attacks = [m.id for m in moves.values() if m.hits]
-    for kind in ("Blocked", "HitLanded", "CounterHit", "Whiffed"):
-        parts[kind]["properties"]["move"] = {"type": "string", "enum": attacks}
-    question = parts["Question"]["properties"]
-    question["pack"] = {"enum": ["cold_frame", None]}
-    question["distance"] = {
-        "anyOf": [{"type": "number", "minimum": 0, "maximum": 1000}, {"enum": [*pack.conventions.distances, None]}]
-    }
-    question["responses"] = {"type": "array", "items": options, "maxItems": 5}
-    question["replies"] = {
-        "anyOf": [{"type": "array", "items": options, "minItems": 1, "maxItems": 5}, {"enum": ["key", None]}]
-    }
-    body = document["paths"]["/v1/advice"]["post"]["requestBody"]["content"]["application/json"]
-    body.pop("examples")
+    for name in _asked(parts, [task.request.__name__ for task in TASKS.values()]):
+        for field, form in parts[name].get("properties", {}).items():
+            if field in words:
+                parts[name]["properties"][field] = _as_wide(words[field], form)
+    for task in TASKS.values():
+        document["paths"][task.path]["post"]["requestBody"]["content"]["application/json"].pop("examples")
+    over_them = json.loads(json.dumps(parts["KnockedDown"]))
+    over_them["properties"]["floored"] = {"enum": ["them"]}
+    parts["SetupsRequest"]["properties"]["moment"] = over_them
+    parts["DefenceRequest"]["properties"]["replies"] = words["moves"]
     return document
+
+
+def _words() -> dict[str, dict[str, Any]]:
+    """What may stand in a field or parameter of this name."""
+    pack = library().shelves["cold_frame"].pack
+    moves = pack.characters[CHARACTER].moves
+    attacks = [m.id for m in moves.values() if m.hits]
+    options = {"type": "array", "items": {"enum": [*attacks[:4], "guard", "backdash"]}, "maxItems": 5}
+    named = {"enum": list(pack.conventions.distances)}
+    guards = [m.id for m in pack.system.values() if m.kind == "guard" and m.guard]
+    walks = [m.id for m in pack.system.values() if m.kind == "movement" and m.total is not None]
+    parries = [m.id for m in moves.values() if m.parry]
+    return {
+        "pack": {"enum": ["cold_frame"]},
+        "character": {"enum": [CHARACTER]},
+        "move": {"enum": attacks},
+        "level": {"enum": list(pack.conventions.levels)},
+        "tag": {"enum": list(pack.conventions.tags)},
+        "state": {"enum": list(pack.conventions.knockdowns)},
+        "distance": {"anyOf": [{"type": "number", "minimum": 0, "maximum": 1000}, named]},
+        "responses": options,
+        "moves": {"type": "array", "items": {"enum": attacks[:4]}, "minItems": 1, "maxItems": 3, "uniqueItems": True},
+        "string": {"type": "null"},
+        "guards": {"type": "array", "items": {"enum": guards}, "minItems": 1, "uniqueItems": True},
+        "actions": {"type": "array", "items": {"enum": walks}, "minItems": 1, "uniqueItems": True},
+        "last": {"type": "array", "items": {"enum": attacks[:4]}, "minItems": 1, "uniqueItems": True},
+        "answers": options,
+        "parry": {"enum": parries},
+        "option": {"enum": attacks},
+        "starter": {"enum": attacks},
+        "replies": {"anyOf": [{**options, "minItems": 1}, {"enum": ["key"]}]},
+    }
+
+
+def _asked(parts: dict[str, Any], names: list[str]) -> set[str]:
+    """The schemas that requests are made of."""
+    found: set[str] = set()
+    while names:
+        name = names.pop()
+        if name not in found:
+            found.add(name)
+            names += re.findall(r"#/components/schemas/([\w.]+)", json.dumps(parts[name]))
+    return found
+
+
+def _as_wide(form: dict[str, Any], before: dict[str, Any]) -> dict[str, Any]:
+    """The form without the words that could not stand there before, and with null where that could."""
+    branches = before.get("anyOf", [before])
+    worded = any("enum" in b or b.get("type") == "string" for b in branches)
+    if "anyOf" in form and not worded:
+        form = form["anyOf"][0]
+    return {"anyOf": [form, {"type": "null"}]} if any(b.get("type") == "null" for b in branches) else form
 
 
 async def narrowed_app(scope: Any, receive: Any, send: Any) -> None:
@@ -83,11 +153,28 @@ async def narrowed_app(scope: Any, receive: Any, send: Any) -> None:
         await app()(scope, receive, send)
 
 
+ONE_OF_SEVERAL = ("beats", "lab_list")
+"""Studies that have to be given one of several fields (400 when none is), which the document cannot tell."""
+
+
 def _config(mode: str, accepted: list[str]) -> SchemathesisConfig:
+    def of_studies(names: list[str], more: list[str]) -> dict[str, Any]:
+        return {
+            "include-path": [TASKS[name].path for name in names],
+            "generation": {"mode": mode, "max-examples": 12, "deterministic": True},
+            "checks": {"positive_data_acceptance": {"expected-statuses": [*accepted, *more]}},
+        }
+
+    # What a study cannot weigh (422) and what the character does not have (404) is more than the document can tell.
+    studies = [
+        of_studies([name for name in STUDIES if name not in ONE_OF_SEVERAL], ["404", "422"]),
+        of_studies(list(ONE_OF_SEVERAL), ["400", "404", "422"]),
+    ]
     return SchemathesisConfig.from_dict(
         {
-            "generation": {"mode": mode, "max-examples": 80, "deterministic": True},
+            "generation": {"mode": mode, "max-examples": 60, "deterministic": True},
             "checks": {"positive_data_acceptance": {"expected-statuses": accepted}},
+            "operations": studies,
         }
     )
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import replace
 from random import Random
 
@@ -22,13 +23,13 @@ from tests.oracle.frame_walk import Body, Walked, walk
 from tests.oracle.random_moves import Meeting, random_meeting, shown
 
 FIRST_SEED = int(os.environ.get("EXCHANGE_SEED", "0"))
-EXCHANGES = 20_000
+EXCHANGES = 50_000
 BLANKED = 20_000
 FIELDS = ("by", "effect", "frame", "posture", "breakable")
 
 HIT_FIELDS = ("first_active", "active_stop", "level", "reach", "tags", "tracks")
 MOVE_FIELDS = (
-    "airborne", "crouching", "invulnerable", "armour", "parry", "sidestep", "displacement", "total",
+    "airborne", "crouching", "grounded", "invulnerable", "armour", "parry", "sidestep", "displacement", "total",
 )  # fmt: skip
 SWAPPED = {"me": "them", "them": "me", "both": "both", "none": "none"}
 
@@ -41,6 +42,7 @@ def side(body: Body) -> Side:
         prior=body.prior,
         prior_frame=body.prior_frame,
         delay=body.delay,
+        lying=body.lying,
     )
 
 
@@ -56,9 +58,10 @@ def outcome(result: Exchange | Walked) -> dict[str, object]:
     return {name: getattr(result, name) for name in FIELDS}
 
 
-def case_counts(result: Walked) -> list[str]:
+def case_counts(meeting: Meeting, result: Walked) -> list[str]:
     """Names of the cases that this exchange exercises."""
-    cases = [f"effect {result.effect}", f"by {result.by}", f"posture {result.posture}"]
+    cases = [*setting(meeting, result)]
+    cases += [f"effect {result.effect}", f"by {result.by}", f"posture {result.posture}"]
     cases += {f"evaded by {reason}" for _, _, reason in result.evaded}
     if result.breakable:
         cases.append("breakable")
@@ -72,12 +75,46 @@ def case_counts(result: Walked) -> list[str]:
     return cases
 
 
+def setting(meeting: Meeting, result: Walked) -> Iterator[str]:
+    """Where the two stood when the deciding contact came: delayed, held, on which option, by a throw or not."""
+    sides = {"me": meeting.me, "them": meeting.them}
+    if result.by not in sides or result.frame is None:
+        return
+    striker = sides[result.by]
+    struck = sides[SWAPPED[result.by]]
+    if striker.delay:
+        yield "delayed striker"
+    if struck.delay and result.frame > struck.free_at + struck.delay:
+        yield "delayed struck"
+    if result.frame <= struck.free_at:
+        yield f"held {struck.held}"
+    else:
+        yield f"on a {struck.option.kind}"
+        if struck.held == "knockdown":
+            yield "getting up"
+    own = result.frame - striker.free_at - striker.delay
+    for hit in striker.option.hits:
+        if hit.first_active is None or hit.active_stop is None or not hit.first_active <= own < hit.active_stop:
+            continue
+        if meeting.conventions.levels[hit.level or ""].kind == "throw":
+            yield f"throw {result.effect}"
+            yield f"throw on {result.posture}"
+
+
 LEAST = {
     **{f"effect {effect}": 200 for effect in ("blocked", "parried", "trade", "break", "none")},
     "effect hit": 2000,
     "effect counter_hit": 2000,
     **{f"by {by}": 200 for by in ("me", "them", "both", "none")},
-    **{f"posture {posture}": 200 for posture in ("standing", "crouching", "airborne")},
+    **{f"posture {posture}": 400 for posture in ("standing", "crouching", "airborne", "grounded")},
+    **{f"held {held}": 200 for held in ("recovery", "blockstun", "hitstun", "knockdown")},
+    **{f"on a {kind}": 400 for kind in ("attack", "parry", "movement", "guard")},
+    **{f"delayed {side}": 2000 for side in ("striker", "struck")},
+    "getting up": 400,
+    "throw hit": 400,
+    "throw parried": 50,
+    "throw on grounded": 100,
+    "throw on crouching": 50,
     **{f"evaded by {reason}": 300 for reason in ("posture", "invulnerable", "sidestep", "reach")},
     "breakable": 300,
     "armoured": 300,
@@ -101,9 +138,9 @@ def test_exchange_agrees_with_the_frame_walk() -> None:
     for seed in range(FIRST_SEED, FIRST_SEED + EXCHANGES):
         meeting = random_meeting(seed)
         true = walked(meeting)
-        counts.update(case_counts(true))
+        counts.update(case_counts(meeting, true))
         found = met(meeting)
-        armoured = tuple(sorted(found.armoured)) == tuple(sorted(true.armoured))
+        armoured = found.armoured is not None and sorted(found.armoured) == sorted(true.armoured)
         if outcome(found) != outcome(true) or not found.decided or not armoured:
             differing.append(
                 f"{shown(meeting)}\nwalk: {outcome(true)} armoured {true.armoured}\n"
@@ -154,7 +191,7 @@ def blanked(rng: Random, meeting: Meeting) -> tuple[Meeting, str]:
     body: Body = getattr(meeting, whose)
     option = body.option
     if body.held == "recovery" and body.prior is not None and rng.random() < 0.3:
-        name = rng.choice(("airborne", "crouching", "invulnerable"))
+        name = rng.choice(("airborne", "crouching", "grounded", "invulnerable"))
         changed = replace(body, prior=msgspec.structs.replace(body.prior, **{name: None}))
         return with_body(meeting, whose, changed), f"{role}.prior.{name}"
     if option.hits and rng.random() < 0.6:

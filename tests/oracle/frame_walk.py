@@ -36,6 +36,7 @@ class Body:
     prior: Move | None = None
     prior_frame: int = 0
     delay: int = 0
+    lying: str = "grounded"
 
 
 @dataclass(frozen=True)
@@ -100,7 +101,7 @@ def in_any(spans: tuple[Span, ...] | None, own: int) -> bool:
 
 
 def phase(body: Body, frame: int) -> str:
-    """One of free, recovery, blockstun, hitstun, startup, active, moving, guarding."""
+    """One of free, recovery, blockstun, hitstun, knockdown, startup, active, moving, guarding."""
     if is_held(body, frame):
         return "free" if body.held == "none" else body.held
     own = own_frame(body, frame)
@@ -133,13 +134,17 @@ def body_frame(body: Body, frame: int) -> tuple[Move, int] | None:
 
 
 def posture(body: Body, frame: int) -> str:
-    """Standing, crouching or airborne."""
+    """Standing, crouching, airborne or grounded."""
+    if is_held(body, frame) and body.held == "knockdown":
+        return body.lying
     shaping = body_frame(body, frame)
     if shaping is None:
         return "standing"
     move, own = shaping
     if in_any(move.airborne, own):
         return "airborne"
+    if in_any(move.grounded, own):
+        return "grounded"
     return "crouching" if in_any(move.crouching, own) else "standing"
 
 

@@ -36,8 +36,8 @@ T = TypeVar("T")
 
 TAGS = ("hand", "foot", "elbow", "weapon")
 SIDES = ("left", "right")
-POSTURES = ("standing", "crouching", "airborne")
-PHASES = ("free", "recovery", "blockstun", "hitstun", "startup", "active", "moving", "guarding")
+POSTURES = ("standing", "crouching", "airborne", "grounded")
+PHASES = ("free", "recovery", "blockstun", "hitstun", "knockdown", "startup", "active", "moving", "guarding")
 RULINGS = ("trade", "first", "second", "break")
 COVERS = ("parry", "parry", "armour", "guard", "guard", "guard", "sidestep")
 TENTH = 100_000
@@ -48,10 +48,11 @@ USUAL_LEVELS = (
     Level(id="low", hits=frozenset({"standing", "crouching", "grounded"}), blocked_by=frozenset({"crouching"})),
     Level(id="throw", hits=frozenset({"standing"}), blocked_by=frozenset(), kind="throw"),
     Level(id="low_throw", hits=frozenset({"standing", "crouching"}), blocked_by=frozenset(), kind="throw"),
+    Level(id="ground_throw", hits=frozenset({"grounded"}), blocked_by=frozenset(), kind="throw"),
     Level(id="unblockable", hits=frozenset(POSTURES), blocked_by=frozenset()),
 )
 LEVEL_IDS = (*(level.id for level in USUAL_LEVELS), "odd")
-THROWS = ("throw", "low_throw")
+THROWS = ("throw", "low_throw", "ground_throw")
 
 
 @dataclass(frozen=True)
@@ -172,6 +173,7 @@ def windows(rng: Random, kind: str, total: int, hits: tuple[Hit, ...], parry: tu
         parry=parry,
         airborne=random_spans(rng, total, usual),
         crouching=random_spans(rng, total, usual),
+        grounded=random_spans(rng, total, usual),
         invulnerable=tuple(Shield(span=span, to=random_catch(rng)) for span in random_spans(rng, total, usual)),
         armour=tuple(
             Armour(span=span, to=random_catch(rng), hits=rng.choice((1, 1, 2)))
@@ -215,6 +217,7 @@ def random_stance(rng: Random, kind: str) -> Move:
         sidestep=(),
         displacement=(),
         counter_state=(),
+        grounded=(Span(1, total + 1),) if rng.random() < 0.1 else (),
     )
 
 
@@ -224,11 +227,21 @@ def random_move(rng: Random) -> Move:
     return random_attack(rng) if kind == "attack" else random_stance(rng, kind)
 
 
+def rising(rng: Random, option: Move) -> Move:
+    """The option as one out of a knockdown: on the ground from its frame 1, then perhaps crouching."""
+    total = min(option.total or 1, 60)
+    lies = Span(1, rng.randint(1, total) + 1)
+    crouches = (Span(lies.stop, total + 1),) if lies.stop <= total and rng.random() < 0.4 else option.crouching
+    return msgspec.structs.replace(option, grounded=(lies,), crouching=crouches)
+
+
 def random_body(rng: Random, option: Move) -> Body:
     free_at = rng.choice((0, 0, 0, -4, -1, 1, 3, 5, 8, 10, 14))
-    held = rng.choice(("none", "recovery", "recovery", "blockstun", "hitstun")) if free_at > 0 else "none"
+    held = rng.choice(("none", "recovery", "recovery", "blockstun", "hitstun", "knockdown")) if free_at > 0 else "none"
     if rng.random() < 0.1:
-        held = rng.choice(("none", "recovery", "blockstun", "hitstun"))
+        held = rng.choice(("none", "recovery", "blockstun", "hitstun", "knockdown"))
+    if held == "knockdown" and rng.random() < 0.7:
+        option = rising(rng, option)
     return Body(
         option=option,
         free_at=free_at,
@@ -236,6 +249,7 @@ def random_body(rng: Random, option: Move) -> Body:
         prior=random_move(rng) if rng.random() < (0.7 if held == "recovery" else 0.1) else None,
         prior_frame=rng.randint(-2, 20),
         delay=rng.choice((0, 0, 0, 1, 2, 5, 9)),
+        lying=rng.choice(("grounded", "grounded", "airborne")),
     )
 
 
@@ -307,7 +321,7 @@ def hit_shown(hit: Hit) -> str:
 
 def move_shown(move: Move) -> list[str]:
     lines = [f"{move.kind}, total {move.total}", *(hit_shown(hit) for hit in move.hits)]
-    for name in ("airborne", "crouching", "counter_state"):
+    for name in ("airborne", "crouching", "grounded", "counter_state"):
         spans = getattr(move, name)
         if spans != ():
             lines.append(f"{name} {'unknown' if spans is None else [span.shown() for span in spans]}")

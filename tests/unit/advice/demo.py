@@ -17,7 +17,7 @@ from msgspec import Struct
 
 from advisor.advice import Advice, Evaluator, advise
 from advisor.facts import Question
-from advisor.facts.question import Advantage, Blocked, CounterHit, Fighter, HitLanded, Neutral, Whiffed
+from advisor.facts.question import Advantage, Blocked, CounterHit, Fighter, HitLanded, KnockedDown, Neutral, Whiffed
 from advisor.library import Shelf, load_shelf
 from advisor.pack.model import Move, Pack
 from advisor.rules import Conclusion, Value
@@ -108,6 +108,14 @@ def questions() -> Iterator[Question]:
                         limit=next(limit),
                         replies="all" if (frames, held, me) == (5, "recovery", them) else None,
                     )
+            for state in shelf().pack.conventions.knockdowns:
+                yield Question(
+                    me=Fighter(character=me, meter=100),
+                    them=Fighter(character=them),
+                    moment=KnockedDown(floored=next(turn), state=state, frames=len(state) * 2),
+                    distance=next(distance),
+                    limit=next(limit),
+                )
             # Grips and parries, which are seldom among the replies that the situation suggests.
             rare = [m.id for m in characters[them].moves.values() if m.kind == "parry" or _grips(m)]
             for near in (None, "touching"):

@@ -8,7 +8,7 @@ import pytest
 
 from advisor.advice import Advice
 from advisor.facts import Question
-from advisor.facts.question import Advantage, Neutral
+from advisor.facts.question import Advantage, KnockedDown, Neutral
 from tests.unit.advice.demo import AFTER, shelf, swept
 
 VERDICTS = list(shelf().rules.vocabulary.verdicts)
@@ -23,7 +23,7 @@ def test_every_attack_of_every_character_is_asked_about_in_every_moment() -> Non
     asked = {
         (q.me.character if q.moment.attacker == "me" else q.them.character, q.moment.move, type(q.moment))
         for q in swept().asked
-        if not isinstance(q.moment, Advantage | Neutral)
+        if not isinstance(q.moment, Advantage | KnockedDown | Neutral)
     }
     wanted = {
         (c.id, m.id, after)
@@ -51,7 +51,7 @@ def test_the_summary_speaks_of_the_first_response() -> None:
         else:
             assert ", guaranteed" not in advice.summary
         if best.verdict == "loses":
-            assert "nothing works here" in advice.summary
+            assert "Nothing works here" in advice.summary
 
 
 def test_responses_stand_in_the_order_of_the_verdicts() -> None:

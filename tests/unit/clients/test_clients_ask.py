@@ -13,9 +13,7 @@ from litestar.testing import TestClient
 from advisor.advice import Advice
 from advisor.clients.asking import MOMENTS
 from advisor.facts.question import Question
-from advisor.library import load_library
-from advisor.service.app import create_app
-from advisor.service.settings import Settings
+from advisor.service.app import Service
 
 ASK = ("ask", "wenna", "marl", "--engine", "plain")
 BLOCKED = (*ASK, "--i-blocked", "cinder_knee", "--at", "touching")
@@ -78,9 +76,10 @@ ASKED = [
 
 
 @pytest.mark.parametrize(("options", "body"), ASKED, ids=[" ".join(options) for options, _ in ASKED])
-def test_every_option_asks_the_same_as_a_post(run: Run, options: tuple[str, ...], body: dict[str, Any]) -> None:
-    with TestClient(create_app(Settings(workers=0), load_library(engine="plain"))) as client:
-        response = client.post("/v1/advice", json=body)
+def test_every_option_asks_the_same_as_a_post(
+    run: Run, client: TestClient[Service], options: tuple[str, ...], body: dict[str, Any]
+) -> None:
+    response = client.post("/v1/advice", json=body)
     assert response.status_code == 200, response.text
     assert answer(run, *ASK, *options) == msgspec.json.decode(response.content, type=Advice)
 
@@ -134,11 +133,10 @@ def test_errors_go_to_standard_error_and_end_with_2(
     assert help is None or lines[1].startswith(help)
 
 
-def test_errors_as_json_are_the_problem_of_the_service(run: Run) -> None:
+def test_errors_as_json_are_the_problem_of_the_service(run: Run, client: TestClient[Service]) -> None:
     result = run("ask", "wena", "marl", "--neutral", "--engine", "plain", "--json")
     assert (result.exit_code, result.stdout) == (2, "")
-    with TestClient(create_app(Settings(workers=0), load_library(engine="plain"))) as client:
-        response = client.post("/v1/advice", json=question(me={"character": "wena"}))
+    response = client.post("/v1/advice", json=question(me={"character": "wena"}))
     assert json.loads(result.stderr) == response.json()
 
 

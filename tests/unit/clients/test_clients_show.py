@@ -10,9 +10,7 @@ from command_line import Run
 from litestar.testing import TestClient
 
 from advisor.clients.cli import main
-from advisor.library import load_library
-from advisor.service.app import create_app
-from advisor.service.settings import Settings
+from advisor.service.app import Service
 
 SHOW = ("show", "--engine", "plain")
 PATHS = [
@@ -30,20 +28,20 @@ BOUNDS = [
 
 
 @pytest.mark.parametrize(("words", "path", "key"), PATHS)
-def test_json_is_what_the_service_lists(run: Run, words: tuple[str, ...], path: str, key: str) -> None:
+def test_json_is_what_the_service_lists(
+    run: Run, client: TestClient[Service], words: tuple[str, ...], path: str, key: str
+) -> None:
     result = run(*SHOW, *words, "--json")
     assert (result.exit_code, result.stderr) == (0, "")
-    with TestClient(create_app(Settings(workers=0), load_library(engine="plain"))) as client:
-        listed = client.get(path).json()
+    listed = client.get(path).json()
     assert json.loads(result.stdout) == (listed[key] if key else listed)
 
 
 @pytest.mark.parametrize("bounds", BOUNDS, ids=[" ".join(b) for b in BOUNDS])
-def test_bounds_are_those_of_the_service(run: Run, bounds: dict[str, str]) -> None:
+def test_bounds_are_those_of_the_service(run: Run, client: TestClient[Service], bounds: dict[str, str]) -> None:
     options = [word for name, text in bounds.items() for word in (f"--{name.replace('_', '-')}", text)]
     result = run(*SHOW, "cold_frame", "wenna", *options, "--json")
-    with TestClient(create_app(Settings(workers=0), load_library(engine="plain"))) as client:
-        listed = client.get("/v1/packs/cold_frame/characters/wenna/moves", params=bounds).json()["moves"]
+    listed = client.get("/v1/packs/cold_frame/characters/wenna/moves", params=bounds).json()["moves"]
     assert json.loads(result.stdout) == listed
     assert 0 < len(listed) <= 36
 
@@ -98,7 +96,8 @@ def test_a_row_of_a_move(run: Run) -> None:
 
 def test_the_rows_of_one_move(run: Run) -> None:
     shown = run(*SHOW, "cold_frame", "wenna", "ladder_hop", columns=120).stdout
-    rows = {line.split("\u2502")[0].strip(): [c.strip() for c in line.split("\u2502")[1:]] for line in shown.splitlines()}
+    cells = [[cell.strip() for cell in line.split("\u2502")] for line in shown.splitlines()]
+    rows = {first: rest for first, *rest in cells}
     assert rows["airborne"][0] == "7-22"
     assert rows["hits[0].blockstun"] == ["15", "on_block - 1 + active + recovery"]
     assert rows["total"] == ["40", "first_active - 1 + active + recovery"]

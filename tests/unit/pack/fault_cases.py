@@ -23,7 +23,8 @@ class Case(NamedTuple):
 
 
 P, C = "pack.yaml", "characters/ash.yaml"
-TAP, SWEEP, GRIP, WARD, FLURRY = 6, 7, 8, 9, 10
+TAP, SWEEP, GRIP, WARD, FLURRY, SPRING = 6, 7, 8, 9, 10, 11
+DOWN, GET_UP, ROLL = 13, 19, 20
 LONG = "x" * 81
 WHOLE_LEVELS = PACK[PACK.index("levels:") : PACK.index("throws:")]
 TWELVE = ", ".join(f"{{startup: {at}, active: 1}}" for at in range(20, 32))
@@ -49,6 +50,12 @@ CASES = [
     Case("list for a number", C, "health: 180", "health: [180]", "type-wrong", 3, "health"),
     Case("text for a list", C, "tags: [hand], f", "tags: hand, f", "type-wrong", TAP, "moves[0].tags",
          "list"),
+    Case("text for wake-up options", P, "wake_ups: [get_up, roll]", "wake_ups: get_up", "type-wrong", DOWN,
+         "knockdowns.face_up.wake_ups", "list"),
+    Case("unknown key of a knockdown", P, "{meaning: on", "{meening: on", "key-unknown", DOWN,
+         "knockdowns.face_up.meening", "meaning"),
+    Case("text for states", C, "wakes_from: [face_up]", "wakes_from: face_up", "type-wrong", SPRING,
+         "moves[5].wakes_from", "list"),
     Case("text for a block", C, "leaves: {hit: {knockdown: face_up, distance: 1.0}}", "leaves: face_up",
          "type-wrong", SWEEP, "moves[1].leaves"),
     Case("misspelt word", C, "total: 30", "total: hedl", "type-wrong", WARD, "moves[3].total", "held"),
@@ -85,6 +92,11 @@ CASES = [
     Case("move twice by name", C, "id: grip, name: Grip", "name: Sweep", "id-duplicate", GRIP,
          "moves[2].name"),
     Case("system option twice", P, "id: backstep", "id: guard", "id-duplicate", 17, "system[1].id"),
+    Case("wake-up option twice", P, "id: roll", "id: get_up", "id-duplicate", ROLL, "wake_ups[1].id"),
+    Case("wake-up option with a system option's id", P, "id: roll", "id: guard", "id-duplicate", ROLL,
+         "wake_ups[1].id"),
+    Case("a wake-up option's id", C, "id: spring", "id: roll", "id-duplicate", SPRING, "moves[5].id"),
+    Case("wake-up option not a slug", P, "id: roll", "id: Roll", "id-not-slug", ROLL, "wake_ups[1].id", "roll"),
     Case("a system option's id", C, "id: grip", "id: guard", "id-duplicate", GRIP, "moves[2].id"),
     Case("key move twice", C, "[tap]", "[tap, tap]", "id-duplicate", 4, "key_moves[1]"),
     Case("folder is not the id", P, "id: kiln", "id: kilm", "id-not-place", 2, "id", "kiln"),
@@ -110,6 +122,14 @@ CASES = [
          "moves[3].parry[0].outcomes[0].of.tags[0]", "hand"),
     Case("unknown knockdown", C, "face_up, d", "face_pu, d", "knockdown-unknown", SWEEP,
          "moves[1].leaves.hit.knockdown", "face_up"),
+    Case("unknown wake-up option", P, "[get_up, roll]", "[get_up, rol]", "wake-up-unknown", DOWN,
+         "knockdowns.face_up.wake_ups[1]", "roll"),
+    Case("a system option is no wake-up option", P, "[get_up, roll]", "[get_up, guard]", "wake-up-unknown",
+         DOWN, "knockdowns.face_up.wake_ups[1]"),
+    Case("a character's move is no wake-up option of the pack", P, "[get_up, roll]", "[get_up, spring]",
+         "wake-up-unknown", DOWN, "knockdowns.face_up.wake_ups[1]"),
+    Case("unknown state to wake from", C, "wakes_from: [face_up]", "wakes_from: [face_up, fce_down]",
+         "knockdown-unknown", SPRING, "moves[5].wakes_from[1]", "face_down"),
     Case("unknown guard of a level", P, "blocked_by: [crouching]", "blocked_by: [crouch]", "guard-unknown",
          8, "levels.low.blocked_by[0]", "crouching"),
     Case("unknown guard of an option", P, "with: [standing, crouching]", "with: [standing, kneeling]",
@@ -134,6 +154,16 @@ CASES = [
          "moves[3].parry[0].frames"),
     Case("window past a derived total", C, "airborne: [3, 5]", "airborne: [3, 36]", "window-past-total",
          GRIP, "moves[2].airborne"),
+    Case("on the ground past the total", P, "grounded: [1, 8]", "grounded: [1, 21]", "window-past-total", GET_UP,
+         "wake_ups[0].grounded"),
+    Case("on the ground past a derived total", C, "grounded: [1, 7]", "grounded: [1, 41]", "window-past-total",
+         SPRING, "moves[5].grounded"),
+    Case("on the ground before frame 1", P, "grounded: [1, 8]", "grounded: [0, 8]", "out-of-range", GET_UP,
+         "wake_ups[0].grounded[0]"),
+    Case("on the ground the wrong way round", P, "[11, 16]", "[16, 11]", "window-reversed", ROLL,
+         "wake_ups[1].grounded[1]", "[11, 16]"),
+    Case("one frame on the ground", P, "grounded: [1, 8]", "grounded: [1]", "window-malformed", GET_UP,
+         "wake_ups[0].grounded"),
     Case("armour past the total", C, "frames: [2, 9]", "frames: [2, 99]", "window-past-total", GRIP,
          "moves[2].armour[0].frames"),
     Case("movement past the total", P, "frames: [1, 14]", "frames: [1, 25]", "window-past-total", 17,

@@ -23,11 +23,14 @@ levels:
 throws: {breaks: {left: {input: L, window: 20}}, breakable_in: [free, startup]}
 blockstun: {immune_to: {levels: [throw]}}
 tags: {hand: bare hand, tool: with a tool}
-knockdowns: {face_up: on the back}
+knockdowns: {face_up: {meaning: on the back, wake_ups: [get_up, roll]}, face_down: on the front}
 none_when_absent: [airborne, crouching]
 system:
   - {id: guard, kind: guard, guard: [{frames: [1, held], with: [standing, crouching]}]}
   - {id: backstep, name: Back Step, kind: movement, total: 24, displacement: [{frames: [1, 14], back: 1.4}]}
+wake_ups:
+  - {id: get_up, name: Get Up, kind: movement, total: 20, grounded: [1, 8], cannot_block: [1, 20]}
+  - {id: roll, kind: movement, total: 30, grounded: [[1, 6], [11, 16]], sidestep: [{frames: [4, 18], side: left}]}
 """
 
 CHARACTER = """\
@@ -41,6 +44,7 @@ moves:
   - {id: grip, name: Grip, level: throw, startup: 12, active: 2, recovery: 22, breaks: [left], airborne: [3, 5], armour: [{frames: [2, 9], levels: [high]}]}
   - {id: ward, name: Ward, total: 30, parry: [{frames: [2, 10], catches: {tags: [hand]}, except: {levels: [low]}, outcomes: [{of: {tags: [hand]}, damage: 20}]}]}
   - {id: flurry, name: Flurry, recovery: 18, hits: [{level: high, startup: 12, active: 2}, {level: low, startup: 20, active: 2}]}
+  - {id: spring, name: Spring Up, level: low, startup: 18, active: 2, recovery: 21, grounded: [1, 7], wakes_from: [face_up]}
 """  # noqa: E501
 
 

@@ -26,7 +26,7 @@ def test_a_pack_is_loaded_in_file_order(tmp_path: Path) -> None:
     pack = load_pack(write_pack(tmp_path)).pack
     assert (pack.id, pack.name, pack.version) == ("kiln", "Kiln Yard", "1.0")
     assert list(pack.system) == ["guard", "backstep"]
-    assert list(pack.characters["ash"].moves) == ["tap", "sweep", "grip", "ward", "flurry"]
+    assert list(pack.characters["ash"].moves) == ["tap", "sweep", "grip", "ward", "flurry", "spring"]
     assert pack.characters["ash"].key_moves == ("tap",)
     assert pack.characters["ash"].health == 180
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from advisor.pack.load import load_pack
 from advisor.pack.model import (
     Armour,
     Catch,
@@ -14,6 +15,7 @@ from advisor.pack.model import (
     FollowUp,
     Guard,
     Hit,
+    Knockdown,
     Leaves,
     Move,
     Parry,
@@ -22,7 +24,7 @@ from advisor.pack.model import (
     Sidestep,
 )
 from advisor.units import FOREVER, Span
-from tests.unit.pack.pack_folder import PACK, loaded, one_move
+from tests.unit.pack.pack_folder import PACK, loaded, one_move, write_pack
 
 BOTH = frozenset({"standing", "crouching"})
 
@@ -232,7 +234,37 @@ def test_conventions_are_read(tmp_path: Path) -> None:
     assert conventions.throw_breaks["left"].window == 20
     assert conventions.breakable_in == frozenset({"free", "startup"})
     assert conventions.blockstun_immune == Catch(levels=frozenset({"throw"}))
-    assert conventions.knockdowns == {"face_up": "on the back"}
+    assert conventions.knockdowns == {
+        "face_up": Knockdown(id="face_up", meaning="on the back", wake_ups=("get_up", "roll")),
+        "face_down": Knockdown(id="face_down", meaning="on the front"),
+    }
+
+
+def test_wake_up_options_stand_apart_from_the_system_options(tmp_path: Path) -> None:
+    pack = load_pack(write_pack(tmp_path)).pack
+    assert list(pack.system) == ["guard", "backstep"]
+    assert list(pack.wake_ups) == ["get_up", "roll"]
+    assert pack.wake_ups["get_up"].grounded == (Span(1, 9),)
+    assert pack.wake_ups["roll"].grounded == (Span(1, 7), Span(11, 17))
+    assert pack.wake_ups["roll"].wakes_from == frozenset()
+
+
+def test_states_that_a_move_wakes_from(tmp_path: Path) -> None:
+    moves = load_pack(write_pack(tmp_path)).pack.characters["ash"].moves
+    assert moves["spring"].wakes_from == frozenset({"face_up"})
+    assert moves["spring"].grounded == (Span(1, 8),)
+    assert moves["tap"].wakes_from == frozenset()
+
+
+@pytest.mark.parametrize(
+    ("written", "spans"),
+    [("", ()), (", grounded: none", ()), (", grounded: unknown", None), (", grounded: null", None),
+     (", grounded: [3, held]", (Span(3, 21),)), (", grounded: [[1, 2], [5, 5]]", (Span(1, 3), Span(5, 6)))],
+)  # fmt: skip
+def test_frames_on_the_ground(tmp_path: Path, written: str, spans: tuple[Span, ...] | None) -> None:
+    """Left out they are none, in any pack: only wake-up options have them."""
+    move = one_move(tmp_path, f"{{id: rise, kind: movement, total: 20{written}}}")
+    assert move.grounded == spans
 
 
 def test_conventions_have_defaults_that_are_not_guesses(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from advisor.service.app import Service
 
 Client = TestClient[Service]
 JSON = {"content-type": "application/json"}
-KINDS = "one of blocked, hit, counter_hit, whiffed, advantage, neutral"
+KINDS = "one of blocked, hit, counter_hit, whiffed, advantage, knockdown, neutral"
 
 
 def question(**changes: Any) -> dict[str, Any]:
@@ -113,7 +113,7 @@ SIDE = "character, health, meter, stance, back_turned, near_wall"
         (moment(kind="advantage", frame=3), "/moment/frame", "`frame` is not known here", "did you mean `frames`?"),
         (moment(kind="advantage", frames=201), "/moment/frames", "expected a whole number <= 200", None),
         (moment(kind="advantage", frames=1, held="hitsun"), "/moment/held", "`hitsun` is not known here",
-         "did you mean `hitstun`? one of recovery, blockstun, hitstun"),
+         "did you mean `hitstun`? one of blockstun, hitstun, recovery"),
         (question(distance=-1), "/distance", "expected a number >= 0", None),
         (question(distance=1000.5), "/distance", "expected a number <= 1000", None),
         (question(distance=[]), "/distance", "expected a number, text or null, got a list", None),
@@ -122,7 +122,7 @@ SIDE = "character, health, meter, stance, back_turned, near_wall"
         (question(limit="3"), "/limit", "expected a whole number, got text", None),
         (question(limit=1.5), "/limit", "expected a whole number, got a number", None),
         (question(replies="ky"), "/replies", "`ky` is not known here",
-         "did you mean `key`? one of key, all, a list of ids"),
+         "did you mean `key`? one of all, key, a list of ids"),
         (question(replies=["guard", 1]), "/replies/1", "expected text, got a whole number", None),
         (question(responses=["a"] * 401), "/responses", "expected a list of length <= 400", None),
         (question(sources=1), "/sources", "expected true or false, got a whole number", None),

@@ -27,6 +27,7 @@ from advisor.service.app import create_app
 from advisor.service.settings import Settings
 from advisor.service.work import Desk, Pool
 
+ADVICE = "advice"
 BODY = json.dumps(question()).encode()
 ENGINE = "durable" if engine_available() else "plain"
 SETTINGS = Settings(workers=2)
@@ -49,16 +50,16 @@ def evaluator(answer: work.Answer) -> str:
 
 def test_a_worker_that_dies_in_the_engine_is_replaced(library: Library, caplog: pytest.LogCaptureFixture) -> None:
     async def play() -> None:
-        pool = Pool(library, SETTINGS, task=dies_of_one_body)
+        pool = Pool(library, SETTINGS, work=dies_of_one_body)
         await pool.start()
         first = workers(pool)
         assert len(first) == 2
-        assert evaluator(await pool.ask(BODY)) == ENGINE
+        assert evaluator(await pool.ask(ADVICE, BODY)) == ENGINE
 
-        assert evaluator(await pool.ask(b" " + BODY)) == "plain"
+        assert evaluator(await pool.ask(ADVICE, b" " + BODY)) == "plain"
         assert (pool.losses, pool.plain_answers) == (1, 1)
 
-        assert evaluator(await pool.ask(BODY)) == ENGINE
+        assert evaluator(await pool.ask(ADVICE, BODY)) == ENGINE
         assert (pool.losses, pool.plain_answers) == (1, 1)
         assert ended(first)
         last = workers(pool)
@@ -80,12 +81,12 @@ def test_a_worker_killed_from_outside_is_replaced(library: Library) -> None:
         victim.kill()
         victim.wait(5)
         for _ in range(50):
-            assert evaluator(await pool.ask(BODY)) in (ENGINE, "plain")
+            assert evaluator(await pool.ask(ADVICE, BODY)) in (ENGINE, "plain")
             if pool.losses:
                 break
             await asyncio.sleep(0.05)
         assert pool.losses == 1
-        assert evaluator(await pool.ask(BODY)) == ENGINE
+        assert evaluator(await pool.ask(ADVICE, BODY)) == ENGINE
         await pool.stop()
 
     asyncio.run(play())
@@ -93,9 +94,9 @@ def test_a_worker_killed_from_outside_is_replaced(library: Library) -> None:
 
 def test_questions_of_one_lost_pool_are_all_answered_and_it_is_replaced_once(library: Library) -> None:
     async def play() -> None:
-        pool = Pool(library, SETTINGS, task=dies)
+        pool = Pool(library, SETTINGS, work=dies)
         await pool.start()
-        answers = await asyncio.gather(*(pool.ask(BODY) for _ in range(6)))
+        answers = await asyncio.gather(*(pool.ask(ADVICE, BODY) for _ in range(6)))
         assert {evaluator(a) for a in answers} == {"plain"}
         assert len({a.body for a in answers}) == 1
         assert (pool.losses, pool.plain_answers) == (1, 6)
@@ -105,7 +106,7 @@ def test_questions_of_one_lost_pool_are_all_answered_and_it_is_replaced_once(lib
 
 
 def test_the_answer_and_the_count_are_seen_from_outside(library: Library) -> None:
-    pool = Pool(library, SETTINGS, task=dies)
+    pool = Pool(library, SETTINGS, work=dies)
     with TestClient(create_app(SETTINGS, library, desk=pool)) as client:
         response = client.post("/v1/advice", json=question())
         assert (response.status_code, response.json()["pack"]["evaluator"]) == (200, "plain")
@@ -124,7 +125,7 @@ def test_pool_and_desk_say_the_same(library: Library) -> None:
         pool = Pool(library, Settings(workers=1, engine="plain"))
         await pool.start()
         for body in bodies:
-            assert await pool.ask(body) == await Desk(library).ask(body)
+            assert await pool.ask(ADVICE, body) == await Desk(library).ask(ADVICE, body)
         await pool.stop()
 
     asyncio.run(play())
@@ -132,11 +133,11 @@ def test_pool_and_desk_say_the_same(library: Library) -> None:
 
 def test_a_busy_worker_does_not_hold_up_the_end(library: Library, tmp_path: Path) -> None:
     async def play() -> None:
-        pool = Pool(library, SETTINGS, task=hangs)
+        pool = Pool(library, SETTINGS, work=hangs)
         await pool.start()
         every = workers(pool)
         note = tmp_path / "busy"
-        asked = asyncio.ensure_future(pool.ask(str(note).encode()))
+        asked = asyncio.ensure_future(pool.ask(ADVICE, str(note).encode()))
         while not note.exists():
             await asyncio.sleep(0.02)
         started = time.monotonic()
@@ -145,7 +146,7 @@ def test_a_busy_worker_does_not_hold_up_the_end(library: Library, tmp_path: Path
         assert ended(every)
         asked.cancel()
         with pytest.raises(AdvisorError, match="stopping"):
-            await pool.ask(BODY)
+            await pool.ask(ADVICE, BODY)
 
     asyncio.run(play())
 

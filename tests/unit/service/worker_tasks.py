@@ -12,20 +12,20 @@ from advisor.service import work
 DEADLY = b"die"
 
 
-def dies(_: bytes) -> work.Answer:
+def dies(_: str, __: bytes) -> work.Answer:
     """Die as in a fault of a C library: at once, with nothing said."""
     os.kill(os.getpid(), signal.SIGSEGV)
     raise AssertionError("still here")
 
 
-def dies_of_one_body(body: bytes) -> work.Answer:
+def dies_of_one_body(task: str, body: bytes) -> work.Answer:
     """Die of one question's spelling, answer all others."""
     if body.startswith(b" "):
         os.kill(os.getpid(), signal.SIGKILL)
-    return work._answer(body)
+    return work._answer(task, body)
 
 
-def hangs(body: bytes) -> work.Answer:
+def hangs(_: str, body: bytes) -> work.Answer:
     """Say in the file that the body names which process is busy, and stay so."""
     Path(body.decode()).write_text(str(os.getpid()), encoding="ascii")
     time.sleep(600)

@@ -1,0 +1,242 @@
+"""What beats this: all my answers to an option of theirs (a string, a habit) over its whole life.
+
+Before it starts I interrupt it; while it runs I evade, parry, go through it or hit it first, and
+between two hits of a string act in the gap; after a block I punish, after a miss I punish the whiff.
+Physics alone finds what may answer (``beats_chance``); the rules judge what is listed.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from itertools import pairwise
+
+from advisor.advice import CAUTIONS, Evaluator
+from advisor.advice.answer import Missing
+from advisor.errors import QuestionError
+from advisor.facts.question import Fighter
+from advisor.pack.model import Character, Move, Pack
+from advisor.rules.model import RuleSet
+from advisor.studies.beats_answer import Beats, BeatsAnswer, Open, Row, Target
+from advisor.studies.beats_cast import assumed_distance, character_of, listed_ids, move_of, roster
+from advisor.studies.beats_chance import Chance, Kept, chances_of
+from advisor.studies.beats_group import grouped
+from advisor.studies.beats_rows import Bench, Group, order, row_of
+from advisor.studies.beats_stage import Asked, Stage, after_block, after_whiff, gap, life
+from advisor.studies.beats_target import target_of
+from advisor.studies.study import Study
+from advisor.studies.weighing import pack_ref
+from advisor.units import from_micro
+
+__all__ = ["STUDY", "Beats", "BeatsAnswer", "beats"]
+
+WHEN = ("before", "during", "gap", "after_block", "after_whiff")
+SHOWN = ("guaranteed", "in_range", "beats", "holds", "trades", "unknown")
+JUDGED_FOR_ONE = 400
+JUDGED_FOR_MANY = 3
+"""How many times the limit is judged at each moment when the whole roster answers."""
+
+
+def beats(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: Beats) -> BeatsAnswer:
+    """Everything that answers ``request.moves`` or ``request.string``, best first.
+
+    Errors: ``Unanswerable`` for an id that the pack does not have, ``QuestionError`` when neither or
+    both of ``moves`` and ``string`` are given or the string is none; with the JSON pointer.
+    """
+    them = character_of(pack, request.them, "/them")
+    moves = _targets(pack, them, request)
+    away, assumed = assumed_distance(pack, request.distance)
+    asked = Asked(pack=pack, them=request.them, distance=away, advantage=request.advantage, held=request.held)
+    wanted = tuple(request.when or WHEN)
+    groups: dict[str, list[Group]] = {when: [] for when in WHEN if when in wanted}
+    targets: list[Target] = []
+    open_: list[Open] = []
+    considered = 0
+    kept: Kept = {}
+    for n, (fighter, _) in enumerate(roster(pack, request.me, "/me")):
+        stages, shut = _stages(asked, fighter, moves, request.string is not None, wanted)
+        considered += len(stages[0].situation.responses)
+        if n == 0:
+            lives = {stage.step.id: stage for stage in stages if stage.when == "life"}
+            targets = [target_of(pack.conventions, move, lives.get(move.id)) for move in moves]
+            open_ = [o for o in shut if o.when in wanted]
+        for group in _found(stages, request.delays, kept):
+            if group.when in groups:
+                groups[group.when].append(group)
+    bench = Bench(rules, evaluator)
+    rows = [row for found in groups.values() for row in _judged(bench, found, request)]
+    return BeatsAnswer(
+        summary=_summary(targets, rows, request.string is not None),
+        them=them.id, me=request.me.character if request.me else None,
+        distance=from_micro(away), unit=pack.conventions.distance_unit, advantage=request.advantage,
+        targets=targets, rows=rows, considered=considered,
+        found={when: len(found) for when, found in groups.items()}, open=open_, missing=_missing(rows, open_),
+        cautions=[*CAUTIONS, *assumed], pack=pack_ref(pack, rules, evaluator),
+    )
+
+
+def _targets(pack: Pack, them: Character, request: Beats) -> list[Move]:
+    """Their options that the request names."""
+    if (request.moves is None) == (request.string is None):
+        raise QuestionError(
+            "question-ambiguous" if request.moves else "value-invalid",
+            "`moves` and `string` are both given" if request.moves else "neither `moves` nor `string` is given",
+            help="give `moves` for options weighed each by itself, or `string` for the hits of one string",
+            pointer="/moves",
+        )
+    if request.moves is not None:
+        found = [move_of(pack, them, key, f"/moves/{i}") for i, key in enumerate(request.moves)]
+        return list({move.id: move for move in found}.values())
+    path = [move_of(pack, them, key, f"/string/{i}", attack=True) for i, key in enumerate(request.string or [])]
+    for i, (parent, child) in enumerate(pairwise(path), 1):
+        following = [f.move for f in parent.follow_ups if "block" in f.on]
+        if child.id not in following:
+            raise QuestionError(
+                "question-impossible", f"`{child.id}` does not follow `{parent.id}` when that is blocked",
+                help=f"these do: {listed_ids(following)}" if following else f"nothing follows `{parent.id}`",
+                pointer=f"/string/{i}",
+            )
+    return path
+
+
+def _stages(
+    asked: Asked, me: Fighter, moves: list[Move], string: bool, wanted: tuple[str, ...]
+) -> tuple[list[Stage], list[Open]]:
+    """The moments to look at, and those at which there is nothing to look at."""
+    running = moves[:1] if string else moves
+    out = [life(asked, me, move) for move in running]
+    shut: list[Open] = []
+    first = out[0]
+    distance: int | None = asked.distance
+    if string:
+        for parent, child in pairwise(moves):
+            found = list(gap(asked, me, parent, child, distance))
+            out += found
+            shut += _no_gap(parent, child, found)
+            distance = found[0].situation.distance if found else None
+    ends = [(moves[-1], distance, first)] if string else [
+        (move, distance, stage) for move, stage in zip(moves, out, strict=True)
+    ]
+    for move, away, stage in ends:
+        if not move.hits:
+            continue
+        for when in ("after_block", "after_whiff"):
+            if when not in wanted:
+                continue
+            end = _after_block(asked, me, move, away, stage) if when == "after_block" else _whiff(asked, me, move)
+            if isinstance(end, Stage):
+                out.append(end)
+            else:
+                shut.append(end)
+    return out, shut
+
+
+def _no_gap(parent: Move, child: Move, found: list[Stage]) -> list[Open]:
+    """Why nothing fits between two hits, when nothing does."""
+    stun = parent.hits[0].blockstun
+    arrivals = [s.theirs.arrives for s in found if s.theirs.arrives is not None]
+    if stun is None or not arrivals:
+        lacks = [Missing(move=parent.id, property="blockstun")] if stun is None else []
+        lacks += [Missing(move=child.id, property="arrives")] if not arrivals else []
+        return [Open(when="gap", against=child.id, hangs_on=lacks, sentence=_hangs("Whether there is a gap", lacks))]
+    if max(arrivals) <= stun:
+        said = f"{child.name} arrives {max(arrivals)} frames after the block and the stun lasts {stun}: it jails."
+        return [Open(when="gap", against=child.id, hangs_on=[], sentence=said)]
+    return []
+
+
+def _after_block(asked: Asked, me: Fighter, move: Move, distance: int | None, stage: Stage) -> Stage | Open:
+    level = asked.pack.conventions.levels.get(move.hits[0].level or "")
+    stands = stage.stands
+    if level is not None and not level.blocked_by:
+        return Open(when="after_block", against=move.id, hangs_on=[], sentence=f"No guard stops {move.name}.")
+    if stage.step is move and stands is not None and stands.decided and stands.by != "them":
+        return Open(
+            when="after_block", against=move.id, hangs_on=[], sentence=f"{move.name} does not touch at this distance."
+        )
+    lead = move.hits[0].on_block
+    if lead is None:
+        lacks = [Missing(move=move.id, property="on_block")]
+        return Open(when="after_block", against=move.id, hangs_on=lacks, sentence=_hangs("A punish", lacks))
+    if lead >= 0:
+        return Open(
+            when="after_block", against=move.id, hangs_on=[],
+            sentence=f"Blocked, {move.name} leaves them {lead:+d}: there is nothing to punish.",
+        )
+    found = after_block(asked, me, move, distance)
+    return found or Open(when="after_block", against=move.id, hangs_on=[], sentence="The pack has no guard.")
+
+
+def _whiff(asked: Asked, me: Fighter, move: Move) -> Stage | Open:
+    found = after_whiff(asked, me, move)
+    if found is not None and found.situation.free.them_free is not None:
+        return found
+    lacks = [Missing(move=move.id, property="recovery")]
+    return Open(when="after_whiff", against=move.id, hangs_on=lacks, sentence=_hangs("A whiff punish", lacks))
+
+
+def _hangs(what: str, lacks: list[Missing]) -> str:
+    names = ", ".join(f"{m.move}: {m.property.replace('_', ' ')}" for m in lacks)
+    return f"{what} hangs on {names}, which nobody has recorded."
+
+
+def _found(stages: list[Stage], delays: int, kept: Kept) -> Iterator[Group]:
+    """The groups of all stages: a habit is answered by one option, each gap of a string by itself."""
+    running = [s for s in stages if s.when == "life"]
+    lazy = len(running) == 1
+    yield from grouped(running, [c for s in running for c in chances_of(s, delays, lazy=lazy, kept=kept)])
+    for stage in stages:
+        if stage.when == "gap":
+            yield from grouped([stage], list(chances_of(stage, delays, lazy=True, kept=kept)))
+    for when in ("after_block", "after_whiff"):
+        ended = [s for s in stages if s.when == when]
+        found: list[Chance] = [c for s in ended for c in chances_of(s, delays)]
+        yield from grouped(ended, found)
+
+
+def _judged(bench: Bench, groups: list[Group], request: Beats) -> list[Row]:
+    """The best groups of one moment before the rules, best row first."""
+    most = JUDGED_FOR_ONE if request.me else JUDGED_FOR_MANY * request.limit
+    ready = sorted(groups, key=lambda g: g.worth, reverse=True)[:most]
+    rows = [row_of(bench, group) for group in ready]
+    kept = [row for row in rows if row.covers or row.verdict in SHOWN]
+    return order(kept, list(bench.rules.vocabulary.verdicts))[: request.limit]
+
+
+def _missing(rows: list[Row], open_: list[Open]) -> list[Missing]:
+    count = Counter(m for row in rows for cell in row.cells for m in cell.hangs_on)
+    count.update(m for one in open_ for m in one.hangs_on)
+    return sorted(count, key=lambda m: (-count[m], m))
+
+
+def _summary(targets: list[Target], rows: list[Row], string: bool) -> str:
+    """The best answer in one line."""
+    what = " > ".join(t.name for t in targets) if string else ", ".join(t.name for t in targets)
+    won = [row for row in rows if row.covers]
+    if not won:
+        return f"Nothing listed beats {what}."
+    best = max(won, key=lambda r: (r.covers / r.of, r.damage or 0.0))
+    when = {
+        "before": "before it lands", "during": "while it runs", "gap": "in the gap",
+        "after_block": "after a block", "after_whiff": "after a miss",
+    }[best.when]
+    damage = f", {best.damage:g} damage" if best.damage is not None else ""
+    count = f" ({best.covers} of {best.of})" if best.of > 1 else ""
+    return f"Against {what}: {best.name} {when}{damage}{count}."
+
+
+STUDY = Study(
+    name="beats",
+    request=Beats,
+    answer=BeatsAnswer,
+    run=beats,
+    summary="What beats this option",
+    description=(
+        "Everything that answers an option, a habit or a string of theirs over its whole life: before it lands, while "
+        "it runs, in a gap, after a block, after a miss; for one character or the whole roster."
+    ),
+    example={
+        "them": {"character": "ilko"}, "moves": ["sting"], "me": {"character": "wenna"}, "distance": "close",
+        "limit": 5,
+    },
+)

@@ -1,0 +1,68 @@
+"""One option of theirs in the words that matter to an answer: level, guards, evasion, throw breaks."""
+
+from __future__ import annotations
+
+from advisor.pack.model import Conventions, Hit, Level, Move
+from advisor.studies.beats_answer import Target, ThrowBreakInfo
+from advisor.studies.beats_stage import Stage
+from advisor.units import from_micro
+
+__all__ = ["target_of"]
+
+SIDES = ("left", "right")
+POSTURES = ("standing", "crouching", "airborne")
+
+
+def target_of(conventions: Conventions, move: Move, stage: Stage | None) -> Target:
+    """The option, and with its ``life`` stage what it does to somebody who merely stands there."""
+    hit = move.hits[0] if move.hits else None
+    level = conventions.levels.get(hit.level or "") if hit else None
+    stands = stage.stands if stage else None
+    touches = None if stands is None or not stands.decided else stands.by == "them"
+    breaks = _breaks(conventions, hit)
+    target = Target(
+        move=move.id, name=move.name, level=hit.level if hit else None, kind=level.kind if level else move.kind,
+        tags=sorted(move.tags | ((hit.tags or frozenset()) if hit else frozenset())),
+        first_active=hit.first_active if hit else None,
+        reach=from_micro(hit.reach) if hit and hit.reach is not None else None,
+        on_block=hit.on_block if hit else None,
+        blocked_by=sorted(level.blocked_by) if level else None,
+        misses=[p for p in POSTURES if p not in level.hits] if level else None,
+        sidesteps=[s for s in SIDES if s not in hit.tracks] if hit and hit.tracks is not None else None,
+        breaks=breaks,
+        breakable_in=sorted(conventions.breakable_in) if breaks and conventions.breakable_in is not None else None,
+        hits=touches if hit else None, frame=stands.frame if stands and touches else None, sentence="",
+    )
+    target.sentence = _sentence(target, hit, level)
+    return target
+
+
+def _breaks(conventions: Conventions, hit: Hit | None) -> list[ThrowBreakInfo]:
+    known = conventions.throw_breaks
+    return [
+        ThrowBreakInfo(id=key, input=known[key].input, window=known[key].window)
+        for key in sorted(hit.breaks or ()) if key in known
+    ] if hit else []
+
+
+def _sentence(target: Target, hit: Hit | None, level: Level | None) -> str:
+    if hit is None:
+        return f"{target.name} does not attack."
+    parts = [f"{target.name} is {target.level or 'of unknown level'}"]
+    if target.first_active is not None:
+        parts.append(f"touches on frame {target.first_active}")
+    if target.reach is not None:
+        parts.append(f"reaches {target.reach:g}")
+    if level is not None:
+        parts.append(f"blocked {' or '.join(target.blocked_by or [])}" if level.blocked_by else "no guard stops it")
+        parts += [f"misses {' and '.join(target.misses)}"] if target.misses else []
+    if target.sidesteps is None:
+        parts.append("to which side it tracks is not recorded")
+    elif target.sidesteps:
+        parts.append(f"misses a step to the {' or '.join(target.sidesteps)}")
+    if target.on_block is not None and (level is None or level.blocked_by):
+        parts.append(f"{target.on_block:+d} on block")
+    for way in target.breaks:
+        within = f" within {way.window} frames" if way.window is not None else ""
+        parts.append(f"broken with {way.input or way.id}{within}")
+    return ", ".join(parts) + "."

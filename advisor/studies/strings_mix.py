@@ -1,0 +1,92 @@
+"""The choice at the end of a string: which ender, and what each defence does about all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from advisor.facts import Entry, Ready, pair_of
+from advisor.pack.model import Move, Pack
+from advisor.studies.strings_answer import MixAnswer, MixCell, MixChoice, StringLink, StringMix
+from advisor.studies.strings_gap import Step, guard_move
+from advisor.studies.weighing import STANDS, tags_of
+
+__all__ = ["defences_of", "mix_of"]
+
+
+def defences_of(pack: Pack, responses: Sequence[Entry]) -> list[Entry]:
+    """What stands against a mix-up: each guard of the pack by itself, then evasions and parries among ``responses``.
+
+    Evasions are the movements that duck, leave the ground, or step aside.
+    """
+    named = {guard: guard.replace("_", " ").capitalize() for guard in pack.conventions.guards}
+    guards = [
+        guard_move(pack.conventions, (guard,), id=f"{guard}_guard", name=f"{name} guard")
+        for guard, name in named.items()
+    ]
+    out = {move.id: Entry(move=move, key=move.id, name=move.name) for move in guards}
+    for entry in responses:
+        if _evades(entry.move) or entry.move.parry:
+            out.setdefault(entry.key, entry)
+    return list(out.values())
+
+
+def _evades(move: Move) -> bool:
+    return move.kind == "movement" and bool(move.crouching or move.airborne or move.sidestep)
+
+
+def mix_of(pack: Pack, steps: Sequence[Step], links: Sequence[StringLink]) -> StringMix:
+    """The mix-up of several steps (at least two) out of the same hits on the same result."""
+    defences = defences_of(pack, steps[0].situation.responses)
+    answers = []
+    beaten: dict[str, list[str]] = {step.link.move.id: [] for step in steps}
+    stopped: dict[str, list[str]] = {step.link.move.id: [] for step in steps}
+    for entry in defences:
+        answer = _answer(steps, entry)
+        answers.append(answer)
+        for cell in answer.cells:
+            if cell.verdict == "loses":
+                beaten[cell.move].append(entry.key)
+            elif cell.verdict in STANDS:
+                stopped[cell.move].append(entry.key)
+    answers.sort(key=lambda a: -a.stops)
+    choices = [
+        MixChoice(
+            move=link.move, name=link.name, level=step.link.move.hits[0].level if step.link.move.hits else None,
+            word=link.word, gap=link.gap, beats=beaten[link.move], stopped_by=stopped[link.move],
+        )
+        for step, link in zip(steps, links, strict=True)
+    ]
+    return StringMix(
+        after=links[0].after, on=links[0].on, choices=choices, answers=answers, sentence=_sentence(choices, answers)
+    )
+
+
+def _answer(steps: Sequence[Step], entry: Entry) -> MixAnswer:
+    """One defence, begun on the first frame after the stun, against every ender.
+
+    Begun later it would meet the quick enders as whoever is free does, with the right guard: no choice at all.
+    """
+    cells = []
+    for step in steps:
+        # Against an ender that can jail or wait, what counts is its earliest arrival that leaves a gap.
+        place = (step.open_arrivals() or [0])[0]
+        pair = pair_of(step.situation, Ready(step.situation, entry, "mine"), step.arrivals[place])
+        judged = step.weigher.judge([pair])[0]
+        cells.append(
+            MixCell(
+                move=step.link.move.id, verdict=judged.verdict, tags=tags_of(judged),
+                sentence=step.weigher.why(pair, judged)[1],
+            )
+        )
+    stops = sum(cell.verdict in STANDS for cell in cells)
+    return MixAnswer(option=entry.key, name=entry.name, stops=stops, of=len(cells), cells=cells)
+
+
+def _sentence(choices: Sequence[MixChoice], answers: Sequence[MixAnswer]) -> str:
+    names = ", ".join(f"{c.name} ({c.level or 'level unknown'})" for c in choices)
+    best = answers[0] if answers else None
+    if best is None:
+        return f"{names}: no defence to set against it."
+    if best.stops == best.of:
+        return f"{names}: {best.name} stops all of them."
+    return f"{names}: no one defence stops all; {best.name} stops {best.stops} of {best.of}."

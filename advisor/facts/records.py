@@ -334,10 +334,11 @@ def _result(record: Record, exchange: Exchange) -> None:
             record["exchange.they_absorb"] = bool(taken) and any(by == "me" for by, _ in taken)
             record["exchange.i_absorb"] = bool(taken) and any(by == "them" for by, _ in taken)
     # A side that surely touches (had the other not come first) misses for no reason.
-    if exchange.my_miss is not None or exchange.mine is not None:
-        record["exchange.my_miss"] = exchange.my_miss or "none"
-    if exchange.their_miss is not None or exchange.theirs is not None:
-        record["exchange.their_miss"] = exchange.their_miss or "none"
+    armoured = {by for by, _ in exchange.armoured or ()}
+    if exchange.my_miss is not None or exchange.mine is not None or "me" in armoured:
+        record["exchange.my_miss"] = "none" if "me" in armoured else exchange.my_miss or "none"
+    if exchange.their_miss is not None or exchange.theirs is not None or "them" in armoured:
+        record["exchange.their_miss"] = "none" if "them" in armoured else exchange.their_miss or "none"
 
 
 def _outcome(record: Record, outcome: Outcome) -> None:

@@ -51,8 +51,8 @@ class BaitsRequest(Struct, kw_only=True, forbid_unknown_fields=True):
 class FrameWindow(Struct, kw_only=True):
     """A run of frames, both ends included."""
 
-    first: int
-    last: int
+    first: Annotated[int, Meta(description="First frame, itself included.")]
+    last: Annotated[int, Meta(description="Last frame, itself included.")]
 
 
 class Tried(Struct, kw_only=True):
@@ -61,7 +61,7 @@ class Tried(Struct, kw_only=True):
     reply: str
     name: str
     why: Annotated[str, Meta(description="Why they would try it: quickest, looks_fast_enough, key_move or given.")]
-    first_active: int | None
+    first_active: Annotated[int | None, Meta(description="First frame that can touch.")]
     caught: Annotated[bool, Meta(description="By the rules it runs into the answer (tag `bait`).")]
     verdict: Verdict
     effect: str
@@ -73,8 +73,8 @@ class Tried(Struct, kw_only=True):
     delays: Annotated[
         FrameWindow | None, Meta(description="Frames by which I may start the answer late and it still catches.")
     ]
-    dealt: float | None
-    taken: float | None
+    dealt: Annotated[float | None, Meta(description="Damage they take; null: unknown.")]
+    taken: Annotated[float | None, Meta(description="Damage I take; null: unknown.")]
     tags: list[str]
     sentence: str
     hangs_on: list[Missing]
@@ -100,7 +100,7 @@ class Bait(Struct, kw_only=True):
     airborne: Annotated[bool | None, Meta(description="My body is in the air on contact.")]
     distance: Annotated[float | None, Meta(description="Distance afterwards, in the pack's unit; null: unknown.")]
     caught: Annotated[int, Meta(description="Replies that run into the answer.")]
-    of: int
+    of: Annotated[int, Meta(description="How many it was set against.")]
     damage: Annotated[float | None, Meta(description="Least damage of a catch; null when one of them is unknown.")]
     risk: Annotated[float | None, Meta(description="Most damage from the replies that get through; null: unknown.")]
     loses_to: Annotated[list[str], Meta(description="Names of the replies that get through.")]
@@ -116,7 +116,7 @@ class Baits(Struct, kw_only=True):
     usual_blockstun: Annotated[int | None, Meta(description="Blockstun that `looks` takes for granted; null: unknown.")]
     baits: list[Bait]
     considered: Annotated[int, Meta(description="Moves weighed, once for each result.")]
-    found: int
+    found: Annotated[int, Meta(description="How many there are, listed or not.")]
     skipped: Annotated[dict[str, str], Meta(description="Moves that are no bait from the start, and why.")]
     missing: Annotated[list[Missing], Meta(description="Properties that answers hang on, most first.")]
     cautions: list[str]

@@ -23,8 +23,8 @@ Points = Annotated[float | None, Meta(description="Points of damage; null when u
 class Stretch(Struct, frozen=True, kw_only=True):
     """Delays ``first`` to ``last``, both included, on which one of mine against one of theirs ends alike."""
 
-    first: int
-    last: int
+    first: Annotated[int, Meta(description="First frame, itself included.")]
+    last: Annotated[int, Meta(description="Last frame, itself included.")]
     verdict: Verdict
     by: Annotated[str, Meta(description="Whose attack makes the deciding contact: me, them, both, none, unknown.")]
     effect: Annotated[str, Meta(description="hit, counter_hit, blocked, parried, trade, break, none or unknown.")]
@@ -66,7 +66,7 @@ class Partner(Struct, kw_only=True):
     covers: Annotated[list[str], Meta(description="Of the replies in question: what this covers at one timing.")]
     of: Annotated[int, Meta(description="Replies that the first loses to, or else leaves open.")]
     windows: Runs
-    width: int
+    width: Annotated[int, Meta(description="Frames; 1 is a just frame.")]
 
 
 class Row(Struct, kw_only=True):

@@ -166,7 +166,7 @@ def _guards(pack: Pack, request: DefenceRequest, situation: Situation) -> list[E
                 pointer=f"/guards/{i}",
             )
         out.append(Entry(move=known[key], key=key, name=known[key].name))
-    return out
+    return list({entry.key: entry for entry in out}.values())
 
 
 def _unknown(key: str, known: object, pointer: str, situation: Situation) -> Unanswerable:
@@ -211,7 +211,7 @@ def _thens(pack: Pack, request: DefenceRequest, situation: Situation) -> list[tu
             out.append((key, known[key].name, known[key]))
         else:
             raise _unknown(key, {**known, **breaks}, f"/responses/{i}", situation)
-    return out
+    return list({one[0]: one for one in out}.values())
 
 
 def _defends(entry: Entry) -> bool:

@@ -21,8 +21,8 @@ Runs = Annotated[
 class DefenceWindow(Struct, kw_only=True):
     """A run of switch frames (or delays) over which the same options are covered."""
 
-    first: int
-    last: int
+    first: Annotated[int, Meta(description="First frame, itself included.")]
+    last: Annotated[int, Meta(description="Last frame, itself included.")]
     width: Annotated[int, Meta(description="Frames of the run; 1 is a just frame.")]
     covers: Annotated[list[str], Meta(description="Ids of the options that are covered.")]
 
@@ -63,7 +63,7 @@ class DefenceRow(Struct, kw_only=True):
     first: Annotated[str, Meta(description="Id of what comes first.")]
     then: Annotated[str, Meta(description="Id of what comes then; `break:<id>` is a throw break.")]
     covers: Annotated[int, Meta(description="Most of their options that one frame covers.")]
-    of: int
+    of: Annotated[int, Meta(description="How many it was set against.")]
     windows: Annotated[list[DefenceWindow], Meta(description="Frames that cover that many, widest first.")]
     at: Annotated[int, Meta(description="Switch frame or delay that is looked at: the middle of the widest window.")]
     adds: Annotated[list[str], Meta(description="defend: options covered that the guard held alone does not cover.")]
@@ -81,8 +81,8 @@ class DefenceAlone(Struct, kw_only=True):
 
     option: str
     name: str
-    covers: int
-    of: int
+    covers: Annotated[int, Meta(description="How many it covers.")]
+    of: Annotated[int, Meta(description="How many it was set against.")]
     not_covered: list[str]
 
 

@@ -113,7 +113,8 @@ def _punishable(
     """My attacks by who punishes them: most opponents, then most damage."""
     moves = attacks_of(me)
     if request.moves is not None:
-        moves = [move_of(pack, me, key, f"/moves/{i}", attack=True) for i, key in enumerate(request.moves)]
+        named = [move_of(pack, me, key, f"/moves/{i}", attack=True) for i, key in enumerate(request.moves)]
+        moves = list({move.id: move for move in named}.values())
     entries = opponents(pack, request.me, [fighter for fighter, _ in roster(pack, request.them, "/them")])
     found = list(dangers(pack, request.me, moves, entries, request.when, away, request.them is not None))
     found.sort(key=lambda d: (-len(d.by), -(d.worst or 0.0), d.lead or 0, d.move.id))

@@ -96,7 +96,7 @@ class Setup(Struct, kw_only=True):
         int | None, Meta(description="Frame on which the last action can first touch, from the first I can act on.")
     ]
     covered: Annotated[int, Meta(description="Wake-up options that it covers.")]
-    of: int
+    of: Annotated[int, Meta(description="How many it was set against.")]
     width: Annotated[
         int,
         Meta(description="Totals of used frames over which the last action covers the same options; 1: just this."),
@@ -131,7 +131,7 @@ class Setups(Struct, kw_only=True):
     ]
     complete: Annotated[bool, Meta(description="False when `bound` was hit, so that there may be others.")]
     work: Annotated[int, Meta(description="Units of work done.")]
-    bound: int
+    bound: Annotated[int, Meta(description="Most work allowed, in steps.")]
     left_out: Annotated[dict[str, str], Meta(description="My options that the search could not use, and why.")]
     missing: Annotated[
         list[Missing], Meta(description="Properties that would let more options in, or decide cells; most first.")

@@ -98,8 +98,8 @@ class MixAnswer(Struct, kw_only=True):
 
     option: str
     name: str
-    stops: int
-    of: int
+    stops: Annotated[int, Meta(description="How many it stops.")]
+    of: Annotated[int, Meta(description="How many it was set against.")]
     cells: list[MixCell]
 
 

@@ -7,6 +7,7 @@ narrowed to what the demo pack holds, as a client would narrow it, where every r
 from __future__ import annotations
 
 import json
+import os
 import re
 from functools import cache
 from typing import Any
@@ -28,6 +29,8 @@ GOOD = ["2xx", "3xx", "401", "403", "404", "409", "429", "5xx"]
 CHARACTER = "wenna"
 
 
+EXAMPLES = int(os.environ.get("FUZZ_EXAMPLES", "18"))
+"""Generated requests of each kind for an operation; a sixth of it for a study. `.ci/run` asks for more."""
 KEPT = 3
 """Moves of each kind that a character keeps: what is tested is the form of questions and answers, not their weight."""
 
@@ -161,7 +164,7 @@ def _config(mode: str, accepted: list[str]) -> SchemathesisConfig:
     def of_studies(names: list[str], more: list[str]) -> dict[str, Any]:
         return {
             "include-path": [TASKS[name].path for name in names],
-            "generation": {"mode": mode, "max-examples": 12, "deterministic": True},
+            "generation": {"mode": mode, "max-examples": max(2, EXAMPLES // 6), "deterministic": True},
             "checks": {"positive_data_acceptance": {"expected-statuses": [*accepted, *more]}},
         }
 
@@ -172,7 +175,7 @@ def _config(mode: str, accepted: list[str]) -> SchemathesisConfig:
     ]
     return SchemathesisConfig.from_dict(
         {
-            "generation": {"mode": mode, "max-examples": 60, "deterministic": True},
+            "generation": {"mode": mode, "max-examples": EXAMPLES, "deterministic": True},
             "checks": {"positive_data_acceptance": {"expected-statuses": accepted}},
             "operations": studies,
         }

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import msgspec
+import pytest
 
 from advisor.advice import advise
 from advisor.facts import Question
@@ -13,6 +14,9 @@ from advisor.facts.question import Fighter, Whiffed
 from advisor.pack.model import Pack
 from advisor.units import Span
 from tests.unit.advice.demo import Onlooker, shelf, swept
+
+# One process answers the sweep of questions, for all tests that look at it.
+pytestmark = pytest.mark.xdist_group("sweep")
 
 ROOT = Path(__file__).parents[2]
 CORE = ROOT / "rules" / "core"

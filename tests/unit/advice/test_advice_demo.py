@@ -11,6 +11,9 @@ from advisor.facts import Question
 from advisor.facts.question import Advantage, KnockedDown, Neutral
 from tests.unit.advice.demo import AFTER, shelf, swept
 
+# One process answers the sweep of questions, for all tests that look at it.
+pytestmark = pytest.mark.xdist_group("sweep")
+
 VERDICTS = list(shelf().rules.vocabulary.verdicts)
 
 

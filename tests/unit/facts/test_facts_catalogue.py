@@ -11,6 +11,9 @@ from advisor.rules import Fact
 from advisor.rules.vocabulary import WORD
 from tests.unit.advice.demo import shelf, swept
 
+# One process answers the sweep of questions, for all tests that look at it.
+pytestmark = pytest.mark.xdist_group("sweep")
+
 FACTS = shelf().rules.vocabulary.facts
 ROLES = {"mine", "theirs", "moment", "question", "me", "them"}
 

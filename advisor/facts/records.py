@@ -179,6 +179,10 @@ def pair_of(situation: Situation, mine: Ready, theirs: Ready, delay: int = 0) ->
     if me.option.parry:
         _parry(record, me, theirs.entry)
     _result(record, exchange)
+    if mine.hit is None:
+        record["exchange.my_miss"] = "no_attack"
+    if theirs.hit is None:
+        record["exchange.their_miss"] = "no_attack"
     if situation.distance is None and not exchange.decided:
         _near(record, situation, me, them)
     outcome = outcome_of(situation, me, them, exchange)

@@ -20,7 +20,7 @@ from msgspec import Struct
 from advisor.documents import Document, read_document
 from advisor.errors import DataError, Finding, did_you_mean
 from advisor.pack.audit import attacks_of, audit_moves, audit_outcomes, check_key_moves
-from advisor.pack.check import Report, read_form
+from advisor.pack.check import Report, quoted, read_form
 from advisor.pack.conventions import read_conventions, startup_shift
 from advisor.pack.hits import known
 from advisor.pack.model import Character, Conventions, Move, Pack
@@ -248,7 +248,7 @@ def _check_place(report: Report, name: str, path: Path, place: str) -> None:
         stem = _shown(Path(own))
         report.fault(
             "id-not-place",
-            f"the id `{name[:80]}` is not the name of its {place}, `{stem[:80]}`",
+            f"the id {quoted(name[:80]).removeprefix('text ')} is not the name of its {place}, `{stem[:80]}`",
             ("id",),
             help=did_you_mean(name[:80], [stem]) or f"write `{stem[:80]}`, or rename the {place}",
         )

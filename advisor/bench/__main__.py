@@ -16,7 +16,7 @@ from pathlib import Path
 
 import msgspec
 
-from advisor.bench import serving, written
+from advisor.bench import beats, coverage, serving, setups, written
 from advisor.bench.raw import as_the_manual_shows, bare
 from advisor.bench.roster import grown_pack
 from advisor.facts import ready, settle, situation_record
@@ -159,10 +159,15 @@ def main() -> None:
     """Run the parts asked for, all but the long ones by default."""
     parser = argparse.ArgumentParser(prog="python -m advisor.bench", description=__doc__)
     parser.add_argument("--memory", type=int, metavar="N", help="only: resident memory over N questions")
+    parser.add_argument("--studies", action="store_true", help="only: coverage, what beats this, setups")
     parser.add_argument("--quick", action="store_true", help="fewer repeats")
     given = parser.parse_args()
     if given.memory:
         memory(given.memory)
+        return
+    if given.studies:
+        for study in (coverage, beats, setups):
+            study.run()
         return
     print(f"Python {sys.version.split()[0]}")
     advice(140, 3 if given.quick else 15)

@@ -6,6 +6,7 @@ components come from the library that does the decoding, and the two cannot disa
 
 from __future__ import annotations
 
+import inspect
 import json
 from functools import cache
 from pathlib import Path
@@ -93,6 +94,10 @@ def contract() -> dict[str, Any]:
     )
     schemas = dict(zip(TYPES, references, strict=False))
     bounds = components.pop("Filter")["properties"]
+    for schema in components.values():
+        # Interpreters differ in how they indent what a docstring holds.
+        if "description" in schema:
+            schema["description"] = inspect.cleandoc(schema["description"])
     document["components"] = {"schemas": dict(sorted(components.items()))}
     document["info"]["description"] = NOTE
     document.pop("servers", None)

@@ -170,7 +170,8 @@ def main() -> None:
             study.run()
         return
     print(f"Python {sys.version.split()[0]}")
-    advice(140, 3 if given.quick else 15)
+    for moves in (100, 165):  # a character of 100 moves; and one of which about 100 can be used here
+        advice(moves, 3 if given.quick else 15)
     facts()
     growth()
     loading()

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 
 from msgspec import Struct
 
-from advisor.errors import QuestionError, Unanswerable, did_you_mean
+from advisor.errors import QuestionError
+from advisor.facts.lookup import no_option
 from advisor.facts.question import Fighter, Question
 from advisor.pack.model import Character, FollowUp, Move, Pack, Requires
 
@@ -169,12 +170,7 @@ def _chosen(
             move = known[key]
             out.append(Entry(move=move, key=key, name=move.name))
         else:
-            raise Unanswerable(
-                "option-unknown",
-                f"`{key}` is neither a move of `{character.id}` nor a system option of `{pack.id}`",
-                help=did_you_mean(key, known),
-                pointer=f"{pointer}/{i}",
-            )
+            raise no_option(pack, character, key, known, f"{pointer}/{i}")
     return _unique(out)
 
 

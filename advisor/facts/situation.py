@@ -6,12 +6,12 @@ from msgspec import Struct
 
 from advisor.errors import QuestionError, Unanswerable, did_you_mean
 from advisor.facts.clock import Clock, contact_clock, free_clock
+from advisor.facts.lookup import character_in, distance_in, move_in
 from advisor.facts.options import Entry, health_of, replies_to, responses_of
 from advisor.facts.question import (
     Advantage,
     Blocked,
     CounterHit,
-    Fighter,
     HitLanded,
     KnockedDown,
     Neutral,
@@ -20,7 +20,6 @@ from advisor.facts.question import (
 )
 from advisor.pack.model import UPRIGHT, Character, Hit, Leaves, Move, Pack
 from advisor.timeline.side import Side
-from advisor.units import to_micro
 
 __all__ = ["Clock", "Entry", "Situation", "settle"]
 
@@ -90,21 +89,14 @@ def settle(pack: Pack, question: Question) -> Situation:
     Errors: ``Unanswerable`` for an id that the pack does not have, ``QuestionError`` for a
     question that contradicts itself; both with the JSON pointer of the value.
     """
-    me = _character(pack, question.me, "/me/character")
-    them = _character(pack, question.them, "/them/character")
+    me = character_in(pack, question.me.character, "/me/character")
+    them = character_in(pack, question.them.character, "/them/character")
     moment = question.moment
-    away, assumed = _distance(pack, question)
+    away = distance_in(pack, question.distance)
     if isinstance(moment, Advantage | Neutral | KnockedDown):
-        return _even(pack, question, me, them, away, assumed)
+        return _even(pack, question, me, them, away)
     attacker = me if moment.attacker == "me" else them
-    move = attacker.moves.get(moment.move)
-    if move is None:
-        raise Unanswerable(
-            "move-unknown",
-            f"fighter `{attacker.id}` has no move `{moment.move}` in pack `{pack.id}` {pack.version}",
-            help=did_you_mean(moment.move, attacker.moves),
-            pointer="/moment/move",
-        )
+    move = move_in(pack, attacker, moment.move, "/moment/move")
     if not move.hits:
         raise QuestionError(
             "question-impossible",
@@ -112,41 +104,11 @@ def settle(pack: Pack, question: Question) -> Situation:
             help="name a move with an active window",
             pointer="/moment/move",
         )
-    return _after(pack, question, me, them, move, away, assumed)
+    return _after(pack, question, me, them, move, away)
 
 
 def _said(moment: object) -> str:
     return {"Blocked": "blocked", "Whiffed": "whiffed"}.get(type(moment).__name__, "a hit")
-
-
-def _character(pack: Pack, fighter: Fighter, pointer: str) -> Character:
-    found = pack.characters.get(fighter.character)
-    if found is None:
-        raise Unanswerable(
-            "character-unknown",
-            f"pack `{pack.id}` has no character `{fighter.character}`",
-            help=did_you_mean(fighter.character, pack.characters)
-            or f"it has {', '.join(sorted(pack.characters)[:12])}",
-            pointer=pointer,
-        )
-    return found
-
-
-def _distance(pack: Pack, question: Question) -> tuple[int | None, tuple[str, ...]]:
-    given = question.distance
-    if given is None:
-        return None, ()
-    if isinstance(given, str):
-        named = pack.conventions.distances
-        if given not in named:
-            raise Unanswerable(
-                "distance-unknown",
-                f"pack `{pack.id}` has no distance named `{given}`",
-                help=did_you_mean(given, named) or f"it names {', '.join(sorted(named))}",
-                pointer="/distance",
-            )
-        return named[given], ()
-    return to_micro(given), ()
 
 
 def _even(
@@ -155,7 +117,6 @@ def _even(
     me: Character,
     them: Character,
     away: int | None,
-    assumed: tuple[str, ...],
 ) -> Situation:
     """Raw advantage, a knockdown, or neutral."""
     moment = question.moment
@@ -202,7 +163,7 @@ def _even(
         further=further,
         excluded=excluded,
         missing=NOTHING,
-        assumed=assumed,
+        assumed=(),
     )
 
 
@@ -226,7 +187,6 @@ def _after(
     them: Character,
     move: Move,
     away: int | None,
-    assumed: tuple[str, ...],
 ) -> Situation:
     """After a move was blocked, hit, counter-hit or whiffed."""
     moment = question.moment
@@ -237,6 +197,7 @@ def _after(
     down = _knockdown(kind, hit)
     nearest, farthest = _bounds(moment, hit, away, push)
     missing = set(need)
+    assumed: tuple[str, ...] = ()
     if away is not None and push is None:
         missing.add("moment.pushback")
         assumed = (*assumed, "The pushback of the move is unknown, so the distance afterwards is too.")

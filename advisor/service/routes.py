@@ -12,6 +12,7 @@ from litestar.openapi.datastructures import ResponseSpec
 from litestar.params import FromPath
 
 from advisor.errors import AdvisorError, Unanswerable, did_you_mean
+from advisor.facts.lookup import character_in
 from advisor.library import Library
 from advisor.pack.model import Character, Move, Pack
 from advisor.service.move_form import MoveForm, move_form
@@ -158,15 +159,10 @@ def the_pack(library: Library, pack: str) -> Pack:
 
 def the_character(pack: Pack, character: str) -> Character:
     """The character of an id. Errors: ``ParameterError`` ``character-unknown``."""
-    fighter = pack.characters.get(character)
-    if fighter is None:
-        raise ParameterError(
-            "character-unknown",
-            f"pack `{pack.id}` has no character `{character}`",
-            name="character",
-            help=did_you_mean(character, pack.characters) or f"it has {', '.join(pack.characters)}",
-        )
-    return fighter
+    try:
+        return character_in(pack, character, "")
+    except Unanswerable as error:
+        raise ParameterError(error.code, error.message, name="character", help=error.help) from None
 
 
 def the_move(pack: Pack, character: Character, move: str) -> Move:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from advisor.errors import QuestionError, Unanswerable, did_you_mean
+from advisor.errors import QuestionError
+from advisor.facts.lookup import character_in, distance_in, no_option
 from advisor.facts.question import Fighter
 from advisor.pack.model import Character, Move, Pack
-from advisor.units import from_micro, to_micro
+from advisor.units import from_micro
 
 __all__ = [
-    "assumed_distance", "attacks_of", "character_of", "distance_of", "listed_ids", "move_of", "options_of", "roster",
+    "assumed_distance", "attacks_of", "character_of", "listed_ids", "move_of", "options_of", "roster",
 ]
 
 NAMED = 12
@@ -18,16 +19,7 @@ NAMED = 12
 
 def character_of(pack: Pack, fighter: Fighter, pointer: str) -> Character:
     """The character of a fighter. Errors: ``Unanswerable`` at ``pointer`` + ``/character``."""
-    found = pack.characters.get(fighter.character)
-    if found is None:
-        raise Unanswerable(
-            "character-unknown",
-            f"pack `{pack.id}` has no character `{fighter.character}`",
-            help=did_you_mean(fighter.character, pack.characters)
-            or f"it has {', '.join(sorted(pack.characters)[:NAMED])}",
-            pointer=f"{pointer}/character",
-        )
-    return found
+    return character_in(pack, fighter.character, f"{pointer}/character")
 
 
 def roster(pack: Pack, fighter: Fighter | None, pointer: str) -> list[tuple[Fighter, Character]]:
@@ -51,12 +43,7 @@ def move_of(pack: Pack, character: Character, key: str, pointer: str, *, attack:
     known = options_of(pack, character)
     found = known.get(key)
     if found is None:
-        raise Unanswerable(
-            "option-unknown",
-            f"`{key}` is neither a move of `{character.id}` nor a system option of `{pack.id}`",
-            help=did_you_mean(key, known),
-            pointer=pointer,
-        )
+        raise no_option(pack, character, key, known, pointer)
     if attack and not found.hits:
         raise QuestionError(
             "question-impossible",
@@ -72,29 +59,12 @@ def attacks_of(character: Character) -> list[Move]:
     return [move for move in character.moves.values() if move.hits]
 
 
-def distance_of(pack: Pack, given: float | str | None, pointer: str = "/distance") -> int | None:
-    """Micro-units of a distance given as a number or by its name. Errors: ``Unanswerable``."""
-    if given is None:
-        return None
-    if isinstance(given, str):
-        named = pack.conventions.distances
-        if given not in named:
-            raise Unanswerable(
-                "distance-unknown",
-                f"pack `{pack.id}` has no distance named `{given}`",
-                help=did_you_mean(given, named) or f"it names {', '.join(sorted(named))}",
-                pointer=pointer,
-            )
-        return named[given]
-    return to_micro(given)
-
-
 def assumed_distance(pack: Pack, given: float | str | None) -> tuple[int, list[str]]:
     """The distance to weigh at: as given, or the nearest that the pack names, with a line that says so.
 
     Units: micro-units. Errors: ``Unanswerable``.
     """
-    away = distance_of(pack, given)
+    away = distance_in(pack, given)
     if away is not None:
         return away, []
     near = min(pack.conventions.distances.values(), default=0)

@@ -9,8 +9,9 @@ from msgspec import Meta, Struct
 from advisor.advice import CAUTIONS, Evaluator
 from advisor.advice.answer import Missing
 from advisor.advice.wording import fitted
-from advisor.errors import QuestionError, Unanswerable, did_you_mean
+from advisor.errors import QuestionError
 from advisor.facts import Entry, Question, Ready, Situation, settle
+from advisor.facts.lookup import no_option
 from advisor.facts.question import Away, Fighter, Id, Ids, KnockedDown, Moment, Name
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
@@ -159,7 +160,7 @@ def _guards(pack: Pack, request: DefenceRequest, situation: Situation) -> list[E
     out = []
     for i, key in enumerate(every if request.guards is None else request.guards):
         if key not in known:
-            raise _unknown(key, known, f"/guards/{i}", situation)
+            raise no_option(situation.pack, situation.me, key, known, f"/guards/{i}")
         if key not in every:
             raise QuestionError(
                 "question-impossible", f"`{key}` is not a guard", help=f"guards: {', '.join(every)}",
@@ -167,15 +168,6 @@ def _guards(pack: Pack, request: DefenceRequest, situation: Situation) -> list[E
             )
         out.append(Entry(move=known[key], key=key, name=known[key].name))
     return list({entry.key: entry for entry in out}.values())
-
-
-def _unknown(key: str, known: object, pointer: str, situation: Situation) -> Unanswerable:
-    return Unanswerable(
-        "option-unknown",
-        f"`{key}` is neither a move of `{situation.me.id}` nor a system option of `{situation.pack.id}`",
-        help=did_you_mean(key, known),  # type: ignore[arg-type]
-        pointer=pointer,
-    )
 
 
 def layers_of(pack: Pack, request: DefenceRequest, situation: Situation) -> list[Layer]:
@@ -210,7 +202,7 @@ def _thens(pack: Pack, request: DefenceRequest, situation: Situation) -> list[tu
         elif key in known:
             out.append((key, known[key].name, known[key]))
         else:
-            raise _unknown(key, {**known, **breaks}, f"/responses/{i}", situation)
+            raise no_option(situation.pack, situation.me, key, {**known, **breaks}, f"/responses/{i}")
     return list({one[0]: one for one in out}.values())
 
 

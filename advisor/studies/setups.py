@@ -16,8 +16,9 @@ from msgspec import Struct
 from advisor.advice import CAUTIONS, Evaluator
 from advisor.advice.answer import Missing
 from advisor.advice.wording import fitted, listed
-from advisor.errors import QuestionError, Unanswerable, did_you_mean
+from advisor.errors import QuestionError
 from advisor.facts import Entry, Question, Situation, settle
+from advisor.facts.lookup import no_option
 from advisor.facts.question import KnockedDown
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
@@ -176,11 +177,7 @@ def _chosen(
     known = {**pack.system, **situation.me.moves}
     for i, key in enumerate(ids):
         if key not in known:
-            raise Unanswerable(
-                "option-unknown",
-                f"`{key}` is neither a move of `{situation.me.id}` nor a system option of `{pack.id}`",
-                help=did_you_mean(key, known), pointer=f"{pointer}/{i}",
-            )
+            raise no_option(pack, situation.me, key, known, f"{pointer}/{i}")
     excluded = dict(situation.excluded)
     return [
         every.get(key)

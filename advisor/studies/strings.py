@@ -10,7 +10,7 @@ from msgspec import Meta, Struct
 from advisor.advice import CAUTIONS, Evaluator
 from advisor.advice.answer import Missing
 from advisor.advice.wording import fitted
-from advisor.errors import Unanswerable, did_you_mean
+from advisor.facts.lookup import character_in, distance_in, move_in
 from advisor.facts.question import Away, Fighter, Id, Ids, Name
 from advisor.pack.model import Character, Hit, Move, Pack
 from advisor.rules.model import RuleSet
@@ -98,32 +98,14 @@ def strings(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: StringsRe
 
 
 def _owner(pack: Pack, request: StringsRequest) -> Character:
-    for pointer, wanted in (
-        ("/character", request.character),
-        ("/them/character", request.them.character if request.them else request.character),
-    ):
-        if wanted not in pack.characters:
-            raise Unanswerable(
-                "character-unknown",
-                f"pack `{pack.id}` has no character `{wanted}`",
-                help=did_you_mean(wanted, pack.characters) or f"it has {', '.join(sorted(pack.characters)[:12])}",
-                pointer=pointer,
-            )
-    return pack.characters[request.character]
+    owner = character_in(pack, request.character, "/character")
+    if request.them is not None:
+        character_in(pack, request.them.character, "/them/character")
+    return owner
 
 
 def _starter(pack: Pack, owner: Character, request: StringsRequest) -> Move | None:
-    if request.starter is None:
-        return None
-    found = owner.moves.get(request.starter)
-    if found is None:
-        raise Unanswerable(
-            "move-unknown",
-            f"fighter `{owner.id}` has no move `{request.starter}` in pack `{pack.id}` {pack.version}",
-            help=did_you_mean(request.starter, owner.moves),
-            pointer="/starter",
-        )
-    return found
+    return None if request.starter is None else move_in(pack, owner, request.starter, "/starter")
 
 
 def _work(
@@ -134,13 +116,7 @@ def _work(
     distance = request.distance
     if distance is None and named:
         distance = min(named, key=lambda name: named[name])
-    if isinstance(distance, str) and distance not in named:
-        raise Unanswerable(
-            "distance-unknown",
-            f"pack `{pack.id}` has no distance named `{distance}`",
-            help=did_you_mean(distance, named) or f"it names {', '.join(sorted(named))}",
-            pointer="/distance",
-        )
+    distance_in(pack, distance)
     responses = request.responses
     if request.them is None:
         # One attack of which nothing is recorded keeps open what they could punish.

@@ -38,12 +38,18 @@ class Reason(Struct, kw_only=True):
 
 
 class Leaves(Struct, kw_only=True):
-    """What the exchange leaves: my advantage (frames), the distance (pack's unit), a knockdown state."""
+    """What the exchange leaves: my advantage (frames), the distance (pack's unit), a knockdown state, wall, floor."""
 
     advantage: Annotated[int | None, Meta(description="Frames by which I am free first.")] = None
     distance: Annotated[float | None, Meta(description="Distance in the pack's unit.")] = None
     knockdown: str | None = None
     catch: Annotated[str | None, Meta(description="What a parry's catch leads to.")] = None
+    wall: Annotated[
+        str | None, Meta(description="Wall effect on the side that is struck; `none`, or null: unknown.")
+    ] = None
+    floor: Annotated[
+        str | None, Meta(description="Floor effect on the side that is struck; `none`, or null: unknown.")
+    ] = None
 
 
 class Against(Struct, kw_only=True):

@@ -100,6 +100,9 @@ def _leaves(leaves: Leaves) -> str:
     parts = [] if leaves.advantage is None else [f"{leaves.advantage:+d}"]
     if leaves.knockdown not in (None, UPRIGHT):
         parts.append(leaves.knockdown.replace("_", " "))
+    for place, effect in (("wall", leaves.wall), ("floor", leaves.floor)):
+        if effect not in (None, UPRIGHT):
+            parts.append(f"{effect.replace('_', ' ')} ({place})")
     if leaves.distance is not None:
         parts.append(f"at {leaves.distance:g}")
     return ", ".join(parts)

@@ -36,6 +36,25 @@ def health_of(fighter: Fighter, character: Character) -> float | None:
     return fighter.health if fighter.health is not None else character.health
 
 
+def _lacking(fighter: Fighter, character: Character, move: Move) -> tuple[str, ...]:
+    """What an option asks that the question does not give, as it follows ``needs``."""
+    asks = move.requires or Requires()
+    out: list[str] = []
+    if asks.stance is not None and asks.stance != fighter.stance:
+        out.append(f"stance {asks.stance}")
+    if asks.back_turned and not fighter.back_turned:
+        out.append("the back turned")
+    if asks.near_wall and not fighter.near_wall:
+        out.append("a wall near by")
+    health, full = health_of(fighter, character), character.health
+    if asks.health_below is not None and not (health is not None and full and health / full < asks.health_below):
+        out.append(f"health below {asks.health_below:.0%}")
+    price = max(move.cost or 0, asks.meter or 0)
+    if price and (fighter.meter is None or fighter.meter < price):
+        out.append(f"{price} meter")
+    return tuple(out)
+
+
 def _unmet(fighter: Fighter, move: Move, lying: bool) -> tuple[str | None, tuple[str, ...]]:
     """Why the option is out of the question, and what it asks that nobody has said."""
     asks = move.requires or Requires()
@@ -91,7 +110,7 @@ def responses_of(
         entries = {e.key: e for e in wake_ups(pack, me, floored, question.me)}
         if question.responses is None:
             return tuple(entries.values()), ()
-        return _chosen(pack, me, question.responses, entries, "/responses"), ()
+        return _chosen(pack, me, question.me, question.responses, entries, "/responses"), ()
     for move in (*me.moves.values(), *pack.system.values()):
         why, asks = _unmet_with_health(question.me, me, move)
         if why is None:
@@ -100,7 +119,7 @@ def responses_of(
             excluded.append((move.id, why))
     if question.responses is None:
         return tuple(entries.values()), tuple(excluded)
-    return _chosen(pack, me, question.responses, entries, "/responses"), ()
+    return _chosen(pack, me, question.me, question.responses, entries, "/responses"), ()
 
 
 def _unmet_with_health(
@@ -159,8 +178,9 @@ def _arrivals(parent: Move | None, move: Move, follow: FollowUp) -> tuple[int, i
 
 
 def _chosen(
-    pack: Pack, character: Character, ids: list[str], entries: dict[str, Entry], pointer: str
+    pack: Pack, character: Character, fighter: Fighter, ids: list[str], entries: dict[str, Entry], pointer: str
 ) -> tuple[Entry, ...]:
+    """The options that are asked for; one that cannot be used is weighed, and says what it needs."""
     out = []
     known = {**pack.system, **pack.wake_ups, **character.moves}
     for i, key in enumerate(ids):
@@ -168,7 +188,8 @@ def _chosen(
             out.append(entries[key])
         elif key in known:
             move = known[key]
-            out.append(Entry(move=move, key=key, name=move.name))
+            lacks = _lacking(fighter, character, move)
+            out.append(Entry(move=move, key=key, name=move.name, unmet=lacks))
         else:
             raise no_option(pack, character, key, known, f"{pointer}/{i}")
     return _unique(out)
@@ -190,7 +211,7 @@ def replies_to(
     if floored is not None:
         entries = {e.key: e for e in wake_ups(pack, them, floored, question.them)}
         if isinstance(question.replies, list) and question.replies:
-            return _chosen(pack, them, question.replies, entries, "/replies"), ()
+            return _chosen(pack, them, question.them, question.replies, entries, "/replies"), ()
         return tuple(entries.values()), ()
     for move in (*them.moves.values(), *pack.system.values()):
         if not (move.requires and move.requires.follows) and not move.wakes_from:
@@ -202,7 +223,7 @@ def replies_to(
                 "question-impossible", "`replies` is empty",
                 help="name at least one reply, or leave it out", pointer="/replies",
             )
-        return _chosen(pack, them, wanted, entries, "/replies"), ()
+        return _chosen(pack, them, question.them, wanted, entries, "/replies"), ()
     guards = [e for e in entries.values() if e.move.kind == "guard"]
     guard = max(guards, key=_width) if guards else None
     if wanted == "all":

@@ -1,10 +1,4 @@
-"""Where a fact comes from: the properties of which move, and what the question said.
-
-``SOURCES`` names, for every fact of the vocabulary, the properties that can change it; roles are
-``mine`` and ``theirs`` (the two options), ``moment`` (the move that just happened), ``question``,
-``me`` and ``them`` (the characters). A test changes properties at random and fails when a fact
-moves that does not name the property.
-"""
+"""Where a fact comes from: the properties of which move, and what the question said, with their values."""
 
 from __future__ import annotations
 
@@ -14,6 +8,7 @@ from msgspec import Struct
 
 from advisor.facts.records import Pair
 from advisor.facts.situation import Situation
+from advisor.facts.sources import SOURCES, WINDOWS
 from advisor.pack.model import Move
 from advisor.units import FOREVER, Span, from_micro
 
@@ -37,178 +32,6 @@ class Source(Struct, frozen=True, kw_only=True):
         where = f"{self.move}: {self.property}" if self.move else self.property
         value = "unknown" if self.value is None else self.value
         return f"{where} = {value}" + (f" ({self.formula})" if self.formula else "")
-
-
-_WINDOWS = (
-    "first_active",
-    "active",
-    "level",
-    "reach",
-    "tags",
-    "tracking",
-    "total",
-    "airborne",
-    "crouching",
-    "grounded",
-    "invulnerable",
-    "armour",
-    "parry",
-    "guard",
-    "sidestep",
-    "displacement",
-    "counter_state",
-)
-_BOTH = (
-    *(f"mine.{p}" for p in _WINDOWS),
-    "mine.breaks",
-    "mine.arrives",
-    *(f"theirs.{p}" for p in _WINDOWS),
-    "theirs.breaks",
-    "theirs.arrives",
-    "moment.lead",
-    "moment.stun",
-    "moment.total",
-    "moment.airborne",
-    "moment.crouching",
-    "moment.invulnerable",
-    "moment.first_active",
-    "moment.pushback",
-    "moment.leaves",
-    "moment.reach",
-    "question.distance",
-)
-_CLOCK = (
-    "moment.lead",
-    "moment.stun",
-    "moment.first_active",
-    "moment.leaves",
-    "mine.arrives",
-    "theirs.arrives",
-    "mine.first_active",
-    "theirs.first_active",
-)
-_PLACE = ("question.distance", "moment.pushback", "moment.leaves", "moment.reach")
-_AFTER = tuple(
-    f"{role}.{p}"
-    for role in ("mine", "theirs")
-    for p in ("damage", "chip", "on_block", "on_hit", "on_counter_hit", "pushback", "leaves")
-)
-_OUTCOME = (*_BOTH, *_AFTER)
-_PUNISH = (*_OUTCOME, "me.attacks", "them.attacks")
-
-
-def _of(role: str) -> dict[str, tuple[str, ...]]:
-    contact = (f"{role}.first_active", f"{role}.arrives", "moment.lead", "moment.stun")
-    return {
-        f"{role}.option": (),
-        f"{role}.name": (),
-        f"{role}.kind": (),
-        f"{role}.is_follow_up": (),
-        f"{role}.is_held": (f"{role}.total",),
-        f"{role}.level": (f"{role}.level",),
-        f"{role}.strike_kind": (f"{role}.level",),
-        f"{role}.tags": (f"{role}.tags",),
-        f"{role}.first_active": (f"{role}.first_active",),
-        f"{role}.contact_frame": (*contact, *_CLOCK),
-        f"{role}.damage": (f"{role}.damage",),
-        f"{role}.reach": (f"{role}.reach",),
-        f"{role}.on_block": (f"{role}.on_block",),
-    }
-
-
-SOURCES: dict[str, tuple[str, ...]] = {
-    "situation.moment": (),
-    "situation.attacker": (),
-    "situation.move": (),
-    "situation.move_name": (),
-    "situation.advantage": ("moment.lead",),
-    "situation.they_are": ("moment.lead", "moment.leaves"),
-    "situation.i_am": ("moment.lead", "moment.leaves"),
-    "situation.distance": _PLACE,
-    "situation.my_health": ("question.my_health",),
-    "situation.their_health": ("question.their_health",),
-    "situation.their_fastest": ("them.attacks",),
-    "situation.my_fastest": ("me.attacks",),
-    "situation.knockdown": ("moment.leaves",),
-    **_of("mine"),
-    **_of("theirs"),
-    "mine.parry_from": ("mine.parry", *_CLOCK),
-    "mine.parry_to": ("mine.parry", *_CLOCK),
-    "mine.can_be_broken": ("mine.breaks",),
-    **{
-        f"exchange.{name}": _BOTH
-        for name in (
-            "by",
-            "effect",
-            "frame",
-            "posture",
-            "phase",
-            "breakable",
-            "i_absorb",
-            "they_absorb",
-            "my_miss",
-            "their_miss",
-            "near_effect",
-            "near_frame",
-            "near_breakable",
-        )
-    },
-    **{
-        f"exchange.{name}": _CLOCK
-        for name in (
-            "held_until",
-            "they_are",
-            "i_am_held_until",
-            "i_am",
-            "frames_to_spare",
-            "frame_lead",
-            "they_act_from",
-        )
-    },
-    "exchange.distance": _PLACE,
-    "exchange.reach_margin": ("mine.reach", "mine.displacement", "theirs.displacement", *_CLOCK, *_PLACE),
-    "exchange.reaches": ("mine.reach", "mine.displacement", "theirs.displacement", "moment.reach", *_CLOCK, *_PLACE),
-    "exchange.lands_within": ("mine.reach", "mine.displacement", "theirs.displacement", *_CLOCK, *_PLACE),
-    "exchange.their_reach_margin": ("theirs.reach", "mine.displacement", "theirs.displacement", *_CLOCK, *_PLACE),
-    "exchange.they_reach": (
-        "theirs.reach",
-        "mine.displacement",
-        "theirs.displacement",
-        "moment.reach",
-        *_CLOCK,
-        *_PLACE,
-    ),
-    "exchange.my_posture_at_theirs": (
-        *(f"mine.{p}" for p in _WINDOWS),
-        "moment.airborne",
-        "moment.crouching",
-        "moment.total",
-        "moment.first_active",
-        *_CLOCK,
-    ),
-    "exchange.their_posture_at_mine": (
-        *(f"theirs.{p}" for p in _WINDOWS),
-        "moment.airborne",
-        "moment.crouching",
-        "moment.total",
-        "moment.first_active",
-        *_CLOCK,
-    ),
-    "exchange.gap": ("mine.arrives", "theirs.arrives", "moment.stun"),
-    "exchange.arrives": ("mine.arrives", "theirs.arrives"),
-    "exchange.parry_timing": ("mine.parry", *_CLOCK),
-    "exchange.parry_catches": ("mine.parry", "theirs.level", "theirs.tags"),
-    "exchange.catch_name": (*_OUTCOME,),
-    "exchange.damage_dealt": _OUTCOME,
-    "exchange.damage_taken": _OUTCOME,
-    "exchange.advantage_after": _OUTCOME,
-    "exchange.distance_after": _OUTCOME,
-    "exchange.knockdown_after": _OUTCOME,
-    "exchange.their_punish": _PUNISH,
-    "exchange.they_can_punish": _PUNISH,
-    "exchange.my_punish": _PUNISH,
-    "exchange.i_can_punish": _PUNISH,
-}
 
 
 def sources_of(fact: str, pair: Pair, situation: Situation) -> list[Source]:
@@ -247,11 +70,11 @@ def blanks(move: Move) -> frozenset[str]:
         return kept[1]
     if len(_BLANKS) >= _KEEP:
         _BLANKS.clear()
-    names = {*_HIT_FIELDS, *_WINDOWS} - {"pushback_hit"}
+    names = {*_HIT_FIELDS, *WINDOWS} - {"pushback_hit"}
     found = frozenset(n for n in names if _property("", move, n, True) is not None)
     if move.hits and move.hits[0].pushback_hit is None:
         found |= {"pushback"}
-    found |= {"arrives"}
+    found |= {"arrives", "leaves"}
     _BLANKS[id(move)] = (move, found)
     return found
 
@@ -273,7 +96,7 @@ _SPLIT = {
 
 def _look(role: str, name: str, pair: Pair, situation: Situation, *, unknown_only: bool) -> list[Source]:
     if role == "question":
-        return [_asked(name, situation)]
+        return _stood(name, pair, situation) if name in _PLACES else [_asked(name, situation)]
     if role in ("me", "them"):
         return _attacks(role, pair, situation)
     if role == "moment":
@@ -286,8 +109,23 @@ def _look(role: str, name: str, pair: Pair, situation: Situation, *, unknown_onl
         return [Source(who=role, move=entry.move.id, property="arrives", value=entry.arrives)]
     if name == "pushback" and (pair.exchange is None or pair.exchange.effect != "blocked"):
         name = "pushback_hit"
+    if name == "leaves" and pair.outcome is not None and role in pair.outcome.unread:
+        return [Source(who=role, move=entry.move.id, property="leaves", value=None)]
     found = _property(role, entry.move, name, unknown_only)
     return [found] if found else []
+
+
+_PLACES = {"wall_near_them": "me.near_wall", "wall_near_me": "them.near_wall", "floor": "floor_breaks"}
+
+
+def _stood(name: str, pair: Pair, situation: Situation) -> list[Source]:
+    """Wall or floor as the question has it, where the deciding hit has an effect there."""
+    field = _PLACES[name]
+    hangs = situation.hangs if pair.outcome is None else situation.hangs | pair.outcome.hangs
+    if field not in hangs:
+        return []
+    around = situation.around_me if name == "wall_near_me" else situation.around_them
+    return [Source(who="question", move="", property=field, value=around.floor if name == "floor" else around.wall)]
 
 
 def _asked(name: str, situation: Situation) -> Source:
@@ -311,6 +149,7 @@ def _attacks(role: str, pair: Pair, situation: Situation) -> list[Source]:
         for m in character.moves.values()
         if m.hits
         and m.requires is None
+        and not m.cost
         and m.hits[0].reach is None
         and m.hits[0].first_active is not None
         and m.hits[0].first_active <= abs(lead)
@@ -367,6 +206,8 @@ def _property(role: str, move: Move, name: str, unknown_only: bool) -> Source | 
         key = f"hits[0].{field}"
     else:
         value, key = getattr(move, name), name
+        if value is None and name in ("requires", "cost"):
+            return None
         if value == () or (name == "guard" and not value):
             return None
     if unknown_only and value is not None:

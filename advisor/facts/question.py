@@ -10,6 +10,7 @@ __all__ = [
     "Advantage",
     "Blocked",
     "CounterHit",
+    "Explain",
     "Fighter",
     "HitLanded",
     "KnockedDown",
@@ -23,6 +24,8 @@ Id = Annotated[str, Meta(min_length=1, max_length=64, description="An id, as the
 Ids = Annotated[list[Id], Meta(max_length=400)]
 Who = Literal["me", "them"]
 Held = Literal["recovery", "blockstun", "hitstun"]
+Explain = Literal["none", "brief", "full"]
+FloorBreaks = Annotated[bool | None, Meta(description="The floor here can break; unknown when left out.")]
 Name = Annotated[str, Meta(min_length=1, max_length=64, description="A named distance of the pack.")]
 Away = Annotated[float, Meta(ge=0, le=1000, description="A distance in the pack's unit.")]
 
@@ -104,6 +107,7 @@ class Question(Struct, kw_only=True, forbid_unknown_fields=True):
     distance: Annotated[Away | Name | None, Meta(description="Distance at contact: a number or a named distance.")] = (
         None
     )
+    floor_breaks: FloorBreaks = None
     responses: Annotated[Ids | None, Meta(description="Weigh only these options of mine; all when left out.")] = None
     replies: Annotated[
         Ids | Literal["key", "all"] | None,
@@ -111,3 +115,10 @@ class Question(Struct, kw_only=True, forbid_unknown_fields=True):
     ] = None
     limit: Annotated[int, Meta(ge=1, le=400, description="How many responses to list with their reasons.")] = 10
     sources: Annotated[bool, Meta(description="List the properties behind every fact of the listed responses.")] = False
+    explain: Annotated[
+        Explain,
+        Meta(
+            description="How much of the proof to give: none (verdicts, numbers and one sentence; `reasons` and "
+            "`against` are empty), brief (reasons as sentences, without their facts), full."
+        ),
+    ] = "full"

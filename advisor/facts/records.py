@@ -5,23 +5,18 @@ A record maps fact names of the vocabulary to values; a fact that is unknown is 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import msgspec
 from msgspec import Struct
 
 from advisor.facts.outcome import Outcome, outcome_of
+from advisor.facts.own_facts import Record, Value, own_facts, put
 from advisor.facts.situation import Entry, Situation
-from advisor.pack.model import Level, Move
 from advisor.timeline.body import Body, caught_by
 from advisor.timeline.exchange import Exchange, meet
 from advisor.timeline.side import Side, timeline_of
-from advisor.units import FOREVER, MICRO, from_micro
+from advisor.units import MICRO, from_micro
 
-__all__ = ["Pair", "Ready", "Record", "Value", "pair_of", "ready", "situation_record"]
-
-Value = int | float | bool | str | frozenset[str]
-Record = dict[str, Value]
+__all__ = ["Pair", "Ready", "Record", "Value", "meeting_of", "pair_of", "ready", "situation_record"]
 
 
 class Pair(Struct, kw_only=True):
@@ -46,15 +41,15 @@ def situation_record(situation: Situation) -> Record:
     if situation.move is not None:
         record["situation.move"] = situation.move.id
         record["situation.move_name"] = situation.move.name
-    _put(record, "situation.advantage", situation.advantage)
+    put(record, "situation.advantage", situation.advantage)
     clock = situation.free
-    _put(record, "situation.they_are", _held(clock.them_held, clock.them_free))
-    _put(record, "situation.i_am", _held(clock.me_held, clock.me_free))
+    put(record, "situation.they_are", _held(clock.them_held, clock.them_free))
+    put(record, "situation.i_am", _held(clock.me_held, clock.me_free))
     if situation.distance is not None:
         record["situation.distance"] = from_micro(situation.distance)
-    _put(record, "situation.my_health", situation.my_health)
-    _put(record, "situation.their_health", situation.their_health)
-    _put(record, "situation.knockdown", situation.knockdown)
+    put(record, "situation.my_health", situation.my_health)
+    put(record, "situation.their_health", situation.their_health)
+    put(record, "situation.knockdown", situation.knockdown)
     for name, character in (("my", situation.me), ("their", situation.them)):
         speeds = [
             m.hits[0].first_active
@@ -72,11 +67,6 @@ def _held(held: str, free: int | None) -> str | None:
     return "free" if free <= 0 or held == "none" else held
 
 
-def _put(record: Record, name: str, value: Value | None) -> None:
-    if value is not None:
-        record[name] = value
-
-
 class Ready:
     """One option made ready to meet many: its own facts, and its sides on both clocks.
 
@@ -91,50 +81,10 @@ class Ready:
         self.timeline = timeline_of(move)
         self.hit = move.hits[0] if move.hits else None
         self.first = self.hit.first_active if self.hit else None
-        self.facts = _own_facts(move, role, situation.pack.conventions.levels)
+        self.facts = own_facts(move, role, situation.pack.conventions)
         mine = role == "mine"
         self.free = None if entry.follows else situation.side(entry, mine, situation.free)
         self.contact = situation.side(entry, mine, situation.contact)
-
-
-_OWN: dict[tuple[int, str], tuple[Move, Mapping[str, Level], Record]] = {}
-_KEEP = 50_000
-
-
-def _own_facts(move: Move, role: str, levels: Mapping[str, Level]) -> Record:
-    """The facts that hang on the move alone; kept by the identity of move and levels."""
-    kept = _OWN.get((id(move), role))
-    if kept is not None and kept[0] is move and kept[1] is levels:
-        return kept[2]
-    if len(_OWN) >= _KEEP:
-        _OWN.clear()
-    record = _work_out(move, role, levels)
-    _OWN[id(move), role] = (move, levels, record)
-    return record
-
-
-def _work_out(move: Move, role: str, levels: Mapping[str, Level]) -> Record:
-    record: Record = {
-        f"{role}.option": move.id,
-        f"{role}.name": move.name,
-        f"{role}.kind": move.kind,
-    }
-    _put(record, f"{role}.is_held", None if move.total is None else move.total >= FOREVER)
-    if not move.hits:
-        record[f"{role}.tags"] = move.tags
-        return record
-    hit = move.hits[0]
-    level = levels.get(hit.level) if hit.level is not None else None
-    _put(record, f"{role}.level", hit.level)
-    _put(record, f"{role}.strike_kind", level.kind if level else None)
-    _put(record, f"{role}.tags", None if hit.tags is None else hit.tags | move.tags)
-    _put(record, f"{role}.first_active", hit.first_active)
-    _put(record, f"{role}.damage", hit.damage)
-    _put(record, f"{role}.reach", None if hit.reach is None else from_micro(hit.reach))
-    _put(record, f"{role}.on_block", hit.on_block)
-    if role == "mine":
-        _put(record, "mine.can_be_broken", None if hit.breaks is None else bool(hit.breaks))
-    return record
 
 
 def ready(situation: Situation) -> tuple[list[Ready], list[Ready], list[Ready]]:
@@ -146,23 +96,13 @@ def ready(situation: Situation) -> tuple[list[Ready], list[Ready], list[Ready]]:
     )
 
 
-def pair_of(situation: Situation, mine: Ready, theirs: Ready, delay: int = 0) -> Pair:
-    """Everything about one of my options, begun ``delay`` frames late, against one of their replies."""
-    record: Record = {
-        **mine.facts,
-        **theirs.facts,
-        "mine.is_follow_up": mine.entry.follows,
-        "theirs.is_follow_up": theirs.entry.follows,
-    }
-    if situation.distance is not None:
-        record["exchange.distance"] = situation.distance / MICRO
+def meeting_of(situation: Situation, mine: Ready, theirs: Ready, delay: int = 0) -> Pair:
+    """As ``pair_of``, with an empty record: what happens and what it leaves, without the facts for rules."""
     string = mine.entry.follows or theirs.entry.follows
-    if string:
-        _string(record, situation, mine.entry if mine.entry.follows else theirs.entry)
     me, them = (mine.contact, theirs.contact) if string else (mine.free, theirs.free)
     if me is None or them is None:
         return Pair(
-            mine=mine.entry, theirs=theirs.entry, record=record, me=None, them=None, exchange=None,
+            mine=mine.entry, theirs=theirs.entry, record={}, me=None, them=None, exchange=None,
             outcome=None, missing=_unclocked(situation, mine.entry, theirs.entry),
         )
     if delay:
@@ -171,6 +111,29 @@ def pair_of(situation: Situation, mine: Ready, theirs: Ready, delay: int = 0) ->
         situation.pack.conventions, me, them, situation.distance,
         nearest=situation.nearest, farthest=situation.farthest,
     )
+    return Pair(
+        mine=mine.entry, theirs=theirs.entry, record={}, me=me, them=them, exchange=exchange,
+        outcome=outcome_of(situation, me, them, exchange), missing=exchange.missing,
+    )
+
+
+def pair_of(situation: Situation, mine: Ready, theirs: Ready, delay: int = 0) -> Pair:
+    """Everything about one of my options, begun ``delay`` frames late, against one of their replies."""
+    pair = meeting_of(situation, mine, theirs, delay)
+    me, them, exchange = pair.me, pair.them, pair.exchange
+    record: Record = {
+        **mine.facts,
+        **theirs.facts,
+        "mine.is_follow_up": mine.entry.follows,
+        "theirs.is_follow_up": theirs.entry.follows,
+    }
+    if situation.distance is not None:
+        record["exchange.distance"] = situation.distance / MICRO
+    pair.record = record
+    if mine.entry.follows or theirs.entry.follows:
+        _string(record, situation, mine.entry if mine.entry.follows else theirs.entry)
+    if me is None or them is None or exchange is None or pair.outcome is None:
+        return pair
     _timing(record, me, them, mine.first, theirs.first)
     if mine.first is not None:
         _spacing(record, situation, (me, mine), (them, theirs), _MINE)
@@ -185,12 +148,8 @@ def pair_of(situation: Situation, mine: Ready, theirs: Ready, delay: int = 0) ->
         record["exchange.their_miss"] = "no_attack"
     if situation.distance is None and not exchange.decided:
         _near(record, situation, me, them)
-    outcome = outcome_of(situation, me, them, exchange)
-    _outcome(record, outcome)
-    return Pair(
-        mine=mine.entry, theirs=theirs.entry, record=record, me=me, them=them, exchange=exchange,
-        outcome=outcome, missing=exchange.missing,
-    )
+    _outcome(record, pair.outcome)
+    return pair
 
 
 def _unclocked(situation: Situation, mine: Entry, theirs: Entry) -> frozenset[str]:
@@ -291,8 +250,8 @@ def _near(record: Record, situation: Situation, me: Side, them: Side) -> None:
     near = meet(situation.pack.conventions, me, them, situation.nearest)
     if near.decided and near.by == "me":
         record["exchange.near_effect"] = near.effect
-        _put(record, "exchange.near_frame", near.frame)
-        _put(record, "exchange.near_breakable", near.breakable)
+        put(record, "exchange.near_frame", near.frame)
+        put(record, "exchange.near_breakable", near.breakable)
 
 
 def _parry(record: Record, me: Side, theirs: Entry) -> None:
@@ -356,6 +315,16 @@ def _outcome(record: Record, outcome: Outcome) -> None:
         ("exchange.my_punish", outcome.my_punish),
         ("exchange.i_can_punish", outcome.i_can_punish),
         ("exchange.catch_name", outcome.catch),
+        ("exchange.their_punish_name", outcome.their_punish_name),
+        ("exchange.my_punish_name", outcome.my_punish_name),
+        ("exchange.wall_after", outcome.wall),
+        ("exchange.floor_after", outcome.floor),
+        ("exchange.added_damage", outcome.added),
+        ("exchange.added_damage_taken", outcome.added_taken),
+        ("exchange.wall_if_near", outcome.wall_if_near),
+        ("exchange.floor_if_breaks", outcome.floor_if_breaks),
+        ("exchange.lethal", outcome.lethal),
+        ("exchange.they_are_lethal", outcome.they_are_lethal),
     ):
         if value is not None:
             record[name] = value

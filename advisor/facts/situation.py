@@ -18,6 +18,7 @@ from advisor.facts.question import (
     Question,
     Whiffed,
 )
+from advisor.facts.surroundings import Around, Landing, Way, landing_of
 from advisor.pack.model import UPRIGHT, Character, Hit, Leaves, Move, Pack
 from advisor.timeline.side import Side
 
@@ -33,6 +34,8 @@ class Situation(Struct, frozen=True, kw_only=True):
     ``free`` is the clock on which the side that is free first acts at 0; ``contact`` the one on
     which the blocked or landed hit is frame 0 (None: not known or not needed). ``distance`` is in
     micro-units once pushback is over, known only to lie in ``[nearest, farthest]`` when None.
+    ``around_me`` and ``around_them`` are the wall and floor that either side is struck at; ``hangs`` the
+    parts of the question of which the moment's hit makes something.
     """
 
     pack: Pack
@@ -59,6 +62,9 @@ class Situation(Struct, frozen=True, kw_only=True):
     excluded: tuple[tuple[str, str], ...]
     missing: frozenset[str]
     assumed: tuple[str, ...]
+    around_me: Around = Around()
+    around_them: Around = Around()
+    hangs: frozenset[str] = NOTHING
 
     def side(self, entry: Entry, mine: bool, clock: Clock | None) -> Side | None:
         """An option as a side on a clock; None when a frame that it needs is unknown."""
@@ -164,7 +170,15 @@ def _even(
         excluded=excluded,
         missing=NOTHING,
         assumed=(),
+        around_me=_around(question, mine=True),
+        around_them=_around(question, mine=False),
     )
+
+
+def _around(question: Question, *, mine: bool) -> Around:
+    """Where I stand (or they); a fighter's ``near_wall`` tells of the other side."""
+    teller = question.them if mine else question.me
+    return Around(wall=teller.near_wall, floor=question.floor_breaks)
 
 
 def _state(pack: Pack, state: str) -> str:
@@ -194,16 +208,27 @@ def _after(
     mine = moment.attacker == "me"
     hit = move.hits[-1] if isinstance(moment, Whiffed) else move.hits[0]
     kind, lead, stun, push, need = _result(moment, move, hit)
-    down = _knockdown(kind, hit)
+    plain = Way(
+        damage=None, advantage=lead, knockdown=_knockdown(kind, hit),
+        distance=away + push if away is not None and push is not None else None,
+    )
+    landing = _landing(pack, question, kind, hit, plain, mine)
+    lead, stun, need = _at_a_wall(landing, lead, stun, need, mine)
+    down, settled = landing.sure.knockdown, landing.sure.distance
     nearest, farthest = _bounds(moment, hit, away, push)
+    if landing.asks:
+        push = None if settled != plain.distance or len(landing.ways) > 1 else push
+        nearest, farthest = _span_of(landing, nearest, farthest)
     missing = set(need)
     assumed: tuple[str, ...] = ()
-    if away is not None and push is None:
+    if landing.unsaid:
+        places = " and ".join(sorted(landing.unsaid))
+        assumed = (*assumed, f"{move.name} has an effect at a {places}; what stands around is not said.")
+    if away is not None and push is None and not landing.asks:
         missing.add("moment.pushback")
         assumed = (*assumed, "The pushback of the move is unknown, so the distance afterwards is too.")
     if down is None and kind in ("hit", "counter_hit"):
         assumed = (*assumed, "Whether the move knocks down is unknown.")
-    settled = away + push if away is not None and push is not None else None
     held = {"blocked": "blockstun", "whiffed": "none"}.get(kind, "hitstun")
     if down not in (None, UPRIGHT):
         held = "knockdown"
@@ -242,7 +267,48 @@ def _after(
         excluded=excluded,
         missing=frozenset(missing),
         assumed=assumed,
+        hangs=frozenset(_told_by(mine)[place] for place in landing.asks),
+        around_me=_around(question, mine=True),
+        around_them=_around(question, mine=False),
     )
+
+
+def _told_by(mine: bool) -> dict[str, str]:
+    """Which part of the question tells of wall and floor for a hit of mine, or of theirs."""
+    return {"wall": "me.near_wall" if mine else "them.near_wall", "floor": "floor_breaks"}
+
+
+def _landing(pack: Pack, question: Question, kind: str, hit: Hit, plain: Way, mine: bool) -> Landing:
+    """The ways in which the moment's hit can have ended; a whiff has touched nothing."""
+    if kind == "whiffed":
+        return Landing(ways=(plain,))
+    # A hit of mine lands where they stand.
+    return landing_of(pack.conventions, _around(question, mine=not mine), _left_by(kind, hit), plain)
+
+
+def _at_a_wall(
+    landing: Landing, lead: int | None, stun: int | None, need: set[str], mine: bool
+) -> tuple[int | None, int | None, set[str]]:
+    """Lead, stun and what is missing, once walls and floor have had their say."""
+    if not landing.asks:
+        return lead, stun, need
+    sure = landing.sure.advantage
+    if sure is None:
+        if len({way.advantage for way in landing.ways}) > 1:
+            need = {*need, *(f"situation.{_told_by(mine)[place]}" for place in landing.unsaid)}
+            need |= {"moment.leaves"} if landing.unread else set()
+        return None, None, need
+    # The stun is longer by what the attacker gains.
+    stun = None if stun is None or lead is None else stun + sure - lead
+    return sure, stun, set()
+
+
+def _span_of(landing: Landing, nearest: int, farthest: int | None) -> tuple[int, int | None]:
+    """Nearest and farthest that the two can be, over all ways; None: no limit is known."""
+    known = [way.distance for way in landing.ways]
+    ends = [(nearest, farthest) if one is None else (one, one) for one in known]
+    far = [end for _, end in ends]
+    return min(near for near, _ in ends), None if None in far else max(end for end in far if end is not None)
 
 
 def _result(
@@ -293,9 +359,13 @@ def _bounds(
 
 
 def _knockdown(kind: str, hit: Hit) -> str | None:
-    leaves = {
+    leaves = _left_by(kind, hit)
+    return leaves.knockdown if leaves else None
+
+
+def _left_by(kind: str, hit: Hit) -> Leaves | None:
+    return {
         "blocked": hit.leaves_block,
         "hit": hit.leaves_hit,
         "counter_hit": hit.leaves_counter_hit,
     }.get(kind)
-    return leaves.knockdown if leaves else None

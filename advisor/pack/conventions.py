@@ -9,9 +9,9 @@ from msgspec import UNSET
 
 from advisor.pack.check import Report
 from advisor.pack.hits import known
-from advisor.pack.model import Catch, Conventions, Knockdown, Level, ThrowBreak
+from advisor.pack.model import UPRIGHT, Catch, Conventions, Effect, Knockdown, Level, ThrowBreak
 from advisor.pack.words import DEFAULT_GUARDS, Words, check_id
-from advisor.pack.written import WrittenKnockdown, WrittenPack
+from advisor.pack.written import WrittenEffect, WrittenKnockdown, WrittenPack
 from advisor.units import to_micro
 
 __all__ = ["read_conventions", "startup_shift"]
@@ -62,6 +62,8 @@ def read_conventions(report: Report, written: WrittenPack, words: Words) -> Conv
         },
         tags={name: meaning or "" for name, meaning in written.tags.items()},
         knockdowns={name: _knockdown(report, words, name, one) for name, one in written.knockdowns.items()},
+        wall_effects=_effects(report, words, "wall_effects", written.wall_effects),
+        floor_effects=_effects(report, words, "floor_effects", written.floor_effects),
         none_when_absent=frozenset(written.none_when_absent),
     )
 
@@ -77,6 +79,32 @@ def _knockdown(report: Report, words: Words, name: str, written: str | WrittenKn
         meaning=known(written.meaning) or "",
         posture=written.posture,
         wake_ups=tuple(written.wake_ups),
+    )
+
+
+def _effects(report: Report, words: Words, key: str, written: dict[str, WrittenEffect]) -> dict[str, Effect]:
+    if UPRIGHT in written:
+        report.fault(
+            "id-reserved", f"`{UPRIGHT}` cannot be an id here: it means a hit without such an effect",
+            (key, UPRIGHT), key=True, help="give the effect a name of its own",
+        )
+    return {name: _effect(report, words, (key, name), one) for name, one in written.items()}
+
+
+def _effect(report: Report, words: Words, at: tuple[str, str], written: WrittenEffect) -> Effect:
+    knockdown, distance = known(written.knockdown), known(written.distance)
+    if knockdown is not None and knockdown != UPRIGHT:
+        words.check(report, "knockdown", knockdown, (*at, "knockdown"))
+    return Effect(
+        id=at[1],
+        meaning=known(written.meaning) or "",
+        damage=0.0 if written.damage is UNSET else known(written.damage),
+        advantage=known(written.advantage),
+        knockdown=knockdown,
+        distance=None if distance is None else to_micro(distance),
+        replaces=frozenset(
+            key for key in ("advantage", "knockdown", "distance") if getattr(written, key) is not UNSET
+        ),
     )
 
 
@@ -97,6 +125,8 @@ def _check_ids(report: Report, written: WrittenPack) -> None:
         (("levels",), written.levels),
         (("tags",), written.tags),
         (("knockdowns",), written.knockdowns),
+        (("wall_effects",), written.wall_effects),
+        (("floor_effects",), written.floor_effects),
         (("guards",), written.guards or ()),
         (("throws", "breaks"), written.throws.breaks),
         (("distance", "named"), written.distance.named),

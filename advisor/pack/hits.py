@@ -127,7 +127,7 @@ class HitReader:
         if "leaves" not in self.none_when_absent or whole is None or whole == "unknown":
             return found
         if written is UNSET:
-            return Leaves(knockdown=UPRIGHT, distance=0)
+            return Leaves(knockdown=UPRIGHT, distance=0, wall=UPRIGHT, floor=UPRIGHT)
         if found is None or not isinstance(written, WrittenLeaves):
             return found
         return msgspec.structs.replace(
@@ -149,9 +149,26 @@ class HitReader:
         return Leaves(
             knockdown=knockdown,
             distance=self.distance(stated.distance, (*at, "distance")),
-            wall=known(stated.wall),
-            floor=known(stated.floor),
+            wall=self._effect("wall", stated.wall, at),
+            floor=self._effect("floor", stated.floor, at),
         )
+
+    def caught(
+        self, written: WrittenLeaves | Literal["unknown"] | UnsetType | None, at: Path_
+    ) -> Leaves | None:
+        """What a catch leaves; no wall or floor effect where the pack says that absence means none."""
+        if written is UNSET and "leaves" in self.none_when_absent:
+            return Leaves(wall=UPRIGHT, floor=UPRIGHT)
+        return self.leaves(written, at)
+
+    def _effect(self, key: str, written: str | UnsetType | None, at: Path_) -> str | None:
+        """A wall or floor effect that the pack declares, or that there is none."""
+        if written is UNSET and "leaves" in self.none_when_absent:
+            return UPRIGHT
+        stated = known(written)
+        if stated is not None and stated != UPRIGHT:
+            self.words.check(self.report, f"{key}_effect", stated, (*at, key))
+        return stated
 
     def stated_tags(self, value: list[str] | Literal["none", "unknown"] | UnsetType | None) -> list[str]:
         """The tags written in one place, if there are any."""

@@ -20,6 +20,7 @@ __all__ = [
     "Character",
     "Conventions",
     "Displacement",
+    "Effect",
     "FollowUp",
     "Guard",
     "Hit",
@@ -37,7 +38,7 @@ __all__ = [
 
 
 UPRIGHT = "none"
-"""The knockdown state of a side that stays on its feet."""
+"""The knockdown state of a side that stays on its feet; also the wall or floor effect of a hit without one."""
 
 
 class Level(Struct, frozen=True, kw_only=True):
@@ -56,7 +57,9 @@ class Level(Struct, frozen=True, kw_only=True):
 class Leaves(Struct, frozen=True, kw_only=True):
     """What a contact leaves beside advantage: knockdown state, extra distance, wall or floor effect.
 
-    A ``knockdown`` of ``UPRIGHT`` is known to leave none.
+    A ``knockdown`` of ``UPRIGHT`` is known to leave none. ``wall`` and ``floor`` are ids of the pack's
+    effects, which count when the struck side stands near a wall or on a floor that breaks; ``UPRIGHT``
+    is known to have none.
     """
 
     knockdown: str | None = None
@@ -248,6 +251,23 @@ class Knockdown(Struct, frozen=True, kw_only=True):
     wake_ups: tuple[str, ...] = ()
 
 
+class Effect(Struct, frozen=True, kw_only=True):
+    """What a wall or a floor makes of a hit.
+
+    ``damage`` comes on top. ``replaces`` names those of advantage (the striker's, for contact on its first
+    active frame), knockdown and distance (between the two afterwards, micro-units) that hold instead of
+    the hit's own; one that is named and None is unknown.
+    """
+
+    id: str
+    meaning: str = ""
+    damage: float | None = 0.0
+    advantage: int | None = None
+    knockdown: str | None = None
+    distance: int | None = None
+    replaces: frozenset[str] = frozenset()
+
+
 class Conventions(Struct, frozen=True, kw_only=True):
     """How this game reads its numbers and decides what code must not.
 
@@ -255,7 +275,7 @@ class Conventions(Struct, frozen=True, kw_only=True):
     ``counter_hit`` lists the phases (startup, active, recovery) of an attack or parry in which its
     user is counter-hit. ``breakable_in`` lists the phases in which a throw can be broken.
     ``blockstun_immune`` is what cannot touch a side in blockstun. ``guards`` maps a guard to the
-    posture it stands in.
+    posture it stands in. ``wall_effects`` and ``floor_effects`` are all that a hit can do there.
     """
 
     frame_rate: float = 60.0
@@ -271,6 +291,8 @@ class Conventions(Struct, frozen=True, kw_only=True):
     throw_breaks: dict[str, ThrowBreak] = {}
     tags: dict[str, str] = {}
     knockdowns: dict[str, Knockdown] = {}
+    wall_effects: dict[str, Effect] = {}
+    floor_effects: dict[str, Effect] = {}
     none_when_absent: frozenset[str] = frozenset()
 
 

@@ -165,7 +165,7 @@ class WindowReader:
             of=self.catch(written.of, (*at, "of")),
             damage=known(written.damage),
             advantage=known(written.advantage),
-            leaves=self.hits.leaves(written.leaves, (*at, "leaves")),
+            leaves=self.hits.caught(written.leaves, (*at, "leaves")),
             name=None if name is None else check_name(self.report, name, (*at, "name")),
         )
 

@@ -39,6 +39,8 @@ class Words(Struct, frozen=True, kw_only=True):
     breaks: frozenset[str] | None = None
     distances: Mapping[str, int | None] | None = None
     wake_ups: frozenset[str] | None = None
+    wall_effects: frozenset[str] | None = None
+    floor_effects: frozenset[str] | None = None
 
     def check(self, report: Report, kind: str, word: str, path: Path_) -> str:
         """``word``, after a fault if it is not a declared ``kind`` (level, tag, ...)."""
@@ -68,6 +70,8 @@ _LISTS = {
     "break": "breaks",
     "distance": "distances",
     "wake_up": "wake_ups",
+    "wall_effect": "wall_effects",
+    "floor_effect": "floor_effects",
 }
 _DECLARED = {**_LISTS, "break": "throws.breaks", "distance": "distance.named"}
 _NAMED = {
@@ -78,6 +82,8 @@ _NAMED = {
     "break": "throw break",
     "distance": "named distance",
     "wake_up": "wake-up option",
+    "wall_effect": "wall effect",
+    "floor_effect": "floor effect",
 }
 
 
@@ -97,6 +103,8 @@ def declared_words(value: Any) -> Words:
         breaks=_keys(value, "throws", "breaks"),
         distances=_distances(value),
         wake_ups=_ids(value, "wake_ups"),
+        wall_effects=_keys(value, "wall_effects"),
+        floor_effects=_keys(value, "floor_effects"),
     )
 
 

@@ -21,6 +21,7 @@ from advisor.pack.written_move import (
     Name,
     Points,
     Prose,
+    Signed,
     Unknown,
     Written,
     WrittenCatch,
@@ -33,6 +34,7 @@ __all__ = [
     "WrittenBreak",
     "WrittenCharacter",
     "WrittenDistances",
+    "WrittenEffect",
     "WrittenGuardStance",
     "WrittenLevel",
     "WrittenPack",
@@ -138,6 +140,23 @@ class WrittenKnockdown(Written, frozen=True):
     ] = []
 
 
+class WrittenEffect(Written, frozen=True):
+    """What a wall or a floor makes of a hit; a key left out changes nothing, `unknown` is not known."""
+
+    meaning: Annotated[Line | Absent, Meta(description="What happens, in words.")] = UNSET
+    damage: Annotated[Points | Unknown, Meta(description="Damage on top of the hit's own.")] = UNSET
+    advantage: Annotated[
+        Signed | Unknown, Meta(description="Frames by which the striker is free first, instead of the hit's own.")
+    ] = UNSET
+    knockdown: Annotated[
+        str | UnsetType | None,
+        Meta(description="State it leaves instead of the hit's own, one of the pack's `knockdowns`, or `none`."),
+    ] = UNSET
+    distance: Annotated[
+        Length | Unknown, Meta(description="Distance between the two afterwards, in the pack's unit.")
+    ] = UNSET
+
+
 class WrittenPack(Written, frozen=True):
     """A pack's conventions: how its game reads numbers, and what code must not decide."""
 
@@ -173,6 +192,12 @@ class WrittenPack(Written, frozen=True):
     knockdowns: Annotated[
         dict[str, Line | WrittenKnockdown | None],
         Meta(description="Every knockdown state in use: what it means, or that and its wake-up options."),
+    ] = {}
+    wall_effects: Annotated[
+        dict[str, WrittenEffect], Meta(description="Id to what a hit can do to a side near a wall.")
+    ] = {}
+    floor_effects: Annotated[
+        dict[str, WrittenEffect], Meta(description="Id to what a hit can do on a floor that breaks.")
     ] = {}
     wake_ups: Annotated[
         Annotated[list[WrittenMove], Meta(max_length=MAX_MOVES)],

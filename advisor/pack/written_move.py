@@ -115,9 +115,7 @@ class WrittenCatch(Written, frozen=True):
 class WrittenLeaves(Written, frozen=True):
     """What a contact leaves beside advantage."""
 
-    knockdown: Annotated[
-        str | Absent, Meta(description="Knockdown state of the struck side, one of the pack's `knockdowns`.")
-    ] = UNSET
+    knockdown: Annotated[str | Absent, Meta(description="State of the struck side, one of the `knockdowns`.")] = UNSET
     distance: Annotated[
         Shift | str | Absent,
         Meta(
@@ -125,8 +123,8 @@ class WrittenLeaves(Written, frozen=True):
             "name of one of the pack's distances."
         ),
     ] = UNSET
-    wall: Annotated[Line | Absent, Meta(description="What it does at a wall, in words.")] = UNSET
-    floor: Annotated[Line | Absent, Meta(description="What it does to the floor, in words.")] = UNSET
+    wall: Annotated[str | Absent, Meta(description="Near a wall: one of the pack's `wall_effects`, or `none`.")] = UNSET
+    floor: Annotated[str | Absent, Meta(description="On breaking floor: one of `floor_effects`, or `none`.")] = UNSET
 
 
 class WrittenResults(Written, frozen=True):

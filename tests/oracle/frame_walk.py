@@ -14,7 +14,7 @@ from typing import TypeVar
 from advisor.pack.model import Catch, Conventions, Hit, Move
 from advisor.units import Span
 
-__all__ = ["Body", "Walked", "phase", "posture", "walk"]
+__all__ = ["Body", "Ground", "Left", "Walked", "left_by", "phase", "posture", "walk"]
 
 T = TypeVar("T")
 
@@ -331,3 +331,49 @@ def walk(conventions: Conventions, me: Body, them: Body, distance: int) -> Walke
             return Walked("both", decided, frame, None, False, *seen)
         return Walked(decided.by, decided.effect, frame, decided.posture, decided.breakable, *seen)
     return Walked("none", "none", None, None, False, tuple(armoured), tuple(evaded))
+
+
+@dataclass(frozen=True)
+class Ground:
+    """Where the struck side stands when it is struck."""
+
+    near_wall: bool = False
+    floor_breaks: bool = False
+
+
+@dataclass(frozen=True)
+class Left:
+    """What a hit has done: points, the striker's advantage, the state, distance, and what it met on the way."""
+
+    damage: float
+    advantage: int
+    knockdown: str
+    apart: int
+    wall: str
+    floor: str
+
+
+def left_by(conventions: Conventions, hit: Hit, effect: str, apart: int, ground: Ground) -> Left:
+    """What a hit, counter-hit or block leaves of a side on that ground, ``apart`` micro-units at the contact.
+
+    Errors: ``ValueError`` when a property that is looked at is unknown.
+    """
+    blocked = effect == "blocked"
+    leaves = known({"hit": hit.leaves_hit, "counter_hit": hit.leaves_counter_hit, "blocked": hit.leaves_block}[effect])
+    points = known(hit.chip if blocked else hit.damage)
+    lead = known({"hit": hit.on_hit, "counter_hit": hit.on_counter_hit, "blocked": hit.on_block}[effect])
+    state = known(leaves.knockdown)
+    apart += known(hit.pushback_block if blocked else hit.pushback_hit) + known(leaves.distance)
+    met = {"wall": "none", "floor": "none"}
+    stands = {"wall": ground.near_wall, "floor": ground.floor_breaks}
+    listed = {"wall": conventions.wall_effects, "floor": conventions.floor_effects}
+    for place, name in (("wall", known(leaves.wall)), ("floor", known(leaves.floor))):
+        if not stands[place] or name == "none":
+            continue
+        met[place] = name
+        made = listed[place][name]
+        points += known(made.damage)
+        lead = known(made.advantage) if "advantage" in made.replaces else lead
+        state = known(made.knockdown) if "knockdown" in made.replaces else state
+        apart = known(made.distance) if "distance" in made.replaces else apart
+    return Left(points, lead, state, apart, met["wall"], met["floor"])

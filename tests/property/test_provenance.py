@@ -49,7 +49,7 @@ HIT_FIELDS = {
 }  # fmt: skip
 MOVE_FIELDS = (
     "total", "airborne", "crouching", "invulnerable", "armour", "parry", "guard", "sidestep",
-    "displacement", "counter_state", "tags", "requires", "follow_ups",
+    "displacement", "counter_state", "tags", "requires", "follow_ups", "cost",
 )  # fmt: skip
 COMPOSED = {
     ("blocked", "on_block"): ("lead",), ("blocked", "blockstun"): ("stun",),
@@ -98,8 +98,13 @@ def random_question(rng: Random, pack: Pack) -> Question:
     mine = random_option(rng, pack, me, follow_ups if attacker == "me" else [])
     theirs = random_option(rng, pack, them, follow_ups if attacker == "them" else [])
     return Question(
-        me=Fighter(character=me.id, health=rng.choice((None, 20.0)), meter=100),
-        them=Fighter(character=them.id, health=rng.choice((None, 20.0))),
+        me=Fighter(
+            character=me.id, health=rng.choice((None, 20.0)), meter=100, near_wall=rng.choice((None, False, True))
+        ),
+        them=Fighter(
+            character=them.id, health=rng.choice((None, 20.0)), near_wall=rng.choice((None, False, True))
+        ),
+        floor_breaks=rng.choice((None, False, True)),
         moment=moment,
         distance=rng.choice((None, 0.4, 0.8, 1.2, 1.8, 2.6)),
         responses=[mine],
@@ -130,7 +135,11 @@ def another(rng: Random, pack: Pack, name: str, value: Any) -> Any:
         return () if value and rng.random() < 0.4 else (windows[name],)
     if name.startswith("leaves"):
         knockdown = rng.choice([None, *conventions.knockdowns])
-        return Leaves(knockdown=knockdown, distance=rng.choice((None, 400_000, -300_000)))
+        return Leaves(
+            knockdown=knockdown, distance=rng.choice((None, 400_000, -300_000)),
+            wall=rng.choice([None, "none", *conventions.wall_effects]),
+            floor=rng.choice([None, "none", "none", *conventions.floor_effects]),
+        )  # fmt: skip
     if name in ("reach", "pushback_block", "pushback_hit"):
         return max(0, (value or 800_000) + rng.choice((-600_000, -200_000, 150_000, 700_000)))
     simple: dict[str, Any] = {
@@ -236,7 +245,7 @@ def names(question: Question, found: dict[str, tuple[str | None, Move]], role: s
             if prop == "arrives":
                 out |= {"mine.arrives", "theirs.arrives"}
     for side, fighter in (("me", question.me), ("them", question.them)):
-        if fighter.character == owner and prop in ("first_active", "reach", "level", "requires"):
+        if fighter.character == owner and prop in ("first_active", "reach", "level", "requires", "cost"):
             out.add(f"{side}.attacks")
     return out
 

@@ -144,7 +144,7 @@ def test_hit_two_at_fourteen_jails_so_the_parry_never_begins() -> None:
         assert "jails" in against.tags
         assert "parry" not in against.tags
         assert facts(against, "string/jailed")["exchange.gap"] == -1
-        assert said(against, "string/jailed").startswith("Two Close arrives 14 frames after the first hit")
+        assert said(against, "string/jailed").startswith("Two Close arrives 14 frames after the hit before")
 
 
 def test_hit_two_at_seventeen_leaves_a_gap_of_two_and_is_caught() -> None:

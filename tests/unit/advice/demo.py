@@ -116,6 +116,13 @@ def questions() -> Iterator[Question]:
                     distance=next(distance),
                     limit=next(limit),
                 )
+            # Between a wall and a floor that breaks, with little health: one of them, and both.
+            for near, breaks, health in ((True, True, 30.0), (True, False, 40.0), (False, True, 45.0)):
+                yield Question(
+                    me=Fighter(character=me, health=health, meter=100, near_wall=near, stance="draught"),
+                    them=Fighter(character=them, health=health, meter=100, near_wall=near), moment=Neutral(),
+                    distance="touching", floor_breaks=breaks, replies="all", limit=next(limit),
+                )  # fmt: skip
             # Grips and parries, which are seldom among the replies that the situation suggests.
             rare = [m.id for m in characters[them].moves.values() if m.kind == "parry" or _grips(m)]
             for near in (None, "touching"):

@@ -142,8 +142,10 @@ def test_every_sentence_is_filled_in() -> None:
 
 
 def test_damage_shown_is_that_of_the_move() -> None:
-    """The least damage where it wins comes from one of its hits, or from what a parry leads to."""
+    """The least damage where it wins comes from one of its hits (and a wall), or from what a parry leads to."""
     shown = 0
+    rules = shelf().pack.conventions
+    around = [e.damage or 0.0 for e in (*rules.wall_effects.values(), *rules.floor_effects.values())]
     for question, advice in cases():
         moves = shelf().pack.characters[question.me.character].moves
         for r in advice.responses:
@@ -154,6 +156,7 @@ def test_damage_shown_is_that_of_the_move() -> None:
             assert move is not None, question
             possible = {h.damage for h in move.hits}
             possible |= {o.damage for p in move.parry or () for o in p.outcomes}
+            possible |= {own + more for own in possible if own is not None for more in around}
             assert r.damage in possible, (question, r.option)
     assert shown >= 300
 

@@ -8,7 +8,7 @@ import msgspec
 
 from advisor.advice import Advice, advise
 from advisor.facts import Question
-from advisor.facts.question import Blocked, CounterHit, Fighter, HitLanded, Whiffed
+from advisor.facts.question import Blocked, CounterHit, Fighter, Neutral, Whiffed
 from advisor.pack.model import Pack
 from tests.unit.advice.demo import shelf
 
@@ -56,18 +56,19 @@ def test_an_unknown_pushback_leaves_the_distance_unknown() -> None:
 
 
 def test_an_unknown_duration_is_no_leave_to_whiff() -> None:
-    """Known, my leap back is so long that it is punished; unknown, that cannot have become harmless."""
-    question = asked("ketterby", "ilko", Blocked(attacker="me", move="vine_loop"), "back_vault", "backdash", 0.8)
+    """Known, my rake under a jump is so long that it is punished; unknown, that cannot have become harmless."""
+    question = asked("ketterby", "ilko", Blocked(attacker="me", move="vine_loop"), "under_rake", "jump", 0.8)
     assert verdict(shelf().pack, question) == "loses"
-    assert verdict(without("ketterby", "back_vault", own=("total",)), question) in ("loses", "unknown")
-    assert verdict(without(None, "backdash", own=("total",)), question) in ("loses", "unknown")
+    assert verdict(without("ketterby", "under_rake", own=("total",)), question) in ("loses", "unknown")
+    assert verdict(without(None, "jump", own=("total",)), question) in ("loses", "unknown")
 
 
 def test_an_attack_of_unknown_first_frame_may_be_fast_enough() -> None:
     """With its first active frame known the answer hangs on its reach; without, it hangs on both."""
-    question = asked("ilko", "ilko", HitLanded(attacker="me", move="smoke_veil"), "sidestep_right", "wax_shin", 2.6)
+    question = asked("marl", "ilko", Neutral(), "sidestep_right", "wax_shin", 2.6)
     assert verdict(shelf().pack, question) == "unknown"
-    assert verdict(without("ilko", "smoke_veil", hit=("first_active",)), question) == "unknown"
+    assert [(m.move, m.property) for m in answered(shelf().pack, question).missing] == [("side_clog", "reach")]
+    assert verdict(without("marl", "side_clog", hit=("first_active",)), question) == "unknown"
 
 
 def test_a_verdict_that_may_be_overruled_is_not_given() -> None:

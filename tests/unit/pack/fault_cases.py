@@ -25,6 +25,7 @@ class Case(NamedTuple):
 P, C = "pack.yaml", "characters/ash.yaml"
 TAP, SWEEP, GRIP, WARD, FLURRY, SPRING = 6, 7, 8, 9, 10, 11
 DOWN, GET_UP, ROLL = 13, 19, 20
+WALLS = 21
 LONG = "x" * 81
 WHOLE_LEVELS = PACK[PACK.index("levels:") : PACK.index("throws:")]
 TWELVE = ", ".join(f"{{startup: {at}, active: 1}}" for at in range(20, 32))
@@ -231,5 +232,22 @@ CASES = [
     Case("broken YAML", C, "active: 3", "active: [3", "not-yaml", SWEEP, ""),
     Case("too deep", C, "active: 3", f"active: {'[' * 40}{']' * 40}", "too-deep", SWEEP, ""),
     Case("a second document", C, "health: 180", "health: 180\n---\n", "several-documents", 4, ""),
+    # Walls and floors.
+    Case("wall effect not declared", C, "distance: 1.0}}}", "wall: stiks}}}", "wall-effect-unknown", SWEEP,
+         "moves[1].leaves.hit.wall", "sticks"),
+    Case("floor effect of no near name", C, "distance: 1.0}}}", "floor: opens}}}", "floor-effect-unknown", SWEEP,
+         "moves[1].leaves.hit.floor", "the pack has breaks"),
+    Case("a wall effect at a floor", C, "distance: 1.0}}}", "floor: sticks}}}", "floor-effect-unknown", SWEEP,
+         "moves[1].leaves.hit.floor", "the pack has breaks"),
+    Case("wall effect that leaves no known state", P, "splat: {knockdown: face_up}", "splat: {knockdown: face_upp}",
+         "knockdown-unknown", WALLS, "wall_effects.splat.knockdown", "face_up"),
+    Case("wall effect called none", P, "splat: {", "none: {", "id-reserved", WALLS, "wall_effects.none", "of its own"),
+    Case("wall effect whose id is no slug", P, "splat: {", "Big Splat: {", "id-not-slug", WALLS,
+         "wall_effects.Big Splat", "big_splat"),
+    Case("wall effect with a key too many", P, "damage: 6", "dammage: 6", "key-unknown", WALLS,
+         "wall_effects.sticks.dammage", "damage"),
+    Case("wall effect that heals", P, "damage: 6", "damage: -6", "out-of-range", WALLS, "wall_effects.sticks.damage"),
+    Case("floor effect at half a frame", P, "damage: unknown", "advantage: 0.5", "type-wrong", WALLS + 1,
+         "floor_effects.breaks.advantage"),
 ]
 # fmt: on

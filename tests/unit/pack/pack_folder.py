@@ -31,6 +31,8 @@ system:
 wake_ups:
   - {id: get_up, name: Get Up, kind: movement, total: 20, grounded: [1, 8], cannot_block: [1, 20]}
   - {id: roll, kind: movement, total: 30, grounded: [[1, 6], [11, 16]], sidestep: [{frames: [4, 18], side: left}]}
+wall_effects: {sticks: {meaning: stays up, damage: 6, advantage: +20, knockdown: none}, splat: {knockdown: face_up}}
+floor_effects: {breaks: {damage: unknown, distance: 0.5}}
 """
 
 CHARACTER = """\

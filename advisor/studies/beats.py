@@ -8,8 +8,9 @@ Physics alone finds what may answer (``beats_chance``); the rules judge what is 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
+from math import fsum
 
 from advisor.advice import CAUTIONS, Evaluator
 from advisor.advice.answer import Missing
@@ -17,7 +18,7 @@ from advisor.errors import QuestionError
 from advisor.facts.question import Fighter
 from advisor.pack.model import Character, Move, Pack
 from advisor.rules.model import RuleSet
-from advisor.studies.beats_answer import Beats, BeatsAnswer, Open, Row, Target
+from advisor.studies.beats_answer import AnswerRow, Beats, BeatsAnswer, Open, Target
 from advisor.studies.beats_cast import assumed_distance, character_of, listed_ids, move_of, roster
 from advisor.studies.beats_chance import Chance, Kept, chances_of
 from advisor.studies.beats_group import grouped
@@ -45,6 +46,7 @@ def beats(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: Beats) -> B
     """
     them = character_of(pack, request.them, "/them")
     moves = _targets(pack, them, request)
+    shares = _shares(request)
     away, assumed = assumed_distance(pack, request.distance)
     asked = Asked(pack=pack, them=request.them, distance=away, advantage=request.advantage, held=request.held)
     wanted = tuple(request.when or WHEN)
@@ -60,7 +62,7 @@ def beats(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: Beats) -> B
             lives = {stage.step.id: stage for stage in stages if stage.when == "life"}
             targets = [target_of(pack.conventions, move, lives.get(move.id)) for move in moves]
             open_ = [o for o in shut if o.when in wanted]
-        for group in _found(stages, request.delays, kept):
+        for group in _found(stages, request.delays, kept, shares):
             if group.when in groups:
                 groups[group.when].append(group)
     bench = Bench(rules, evaluator)
@@ -97,6 +99,36 @@ def _targets(pack: Pack, them: Character, request: Beats) -> list[Move]:
                 pointer=f"/string/{i}",
             )
     return path
+
+
+def _shares(request: Beats) -> dict[str, float]:
+    """How much of what they do each option of a habit is, in sum 1; empty for a string.
+
+    Errors: ``QuestionError`` when there is not one for each of ``moves``, or all are 0.
+    """
+    moves, given = request.moves, request.shares
+    if moves is None:
+        if given is not None:
+            raise QuestionError(
+                "question-impossible", "`shares` needs `moves`",
+                help="a string is done as a whole; leave `shares` out", pointer="/shares",
+            )
+        return {}
+    if given is not None and len(given) != len(moves):
+        raise QuestionError(
+            "question-impossible", f"`shares` has {len(given)} entries and `moves` has {len(moves)}",
+            help="give one for each of `moves`, in the same order", pointer="/shares",
+        )
+    counts: Counter[str] = Counter()
+    # A move that is named twice is done as often as both say; without shares it counts once.
+    for key, count in zip(moves, given, strict=True) if given is not None else dict.fromkeys(moves, 1.0).items():
+        counts[key] += count  # type: ignore[assignment]
+    total = fsum(counts.values())
+    if not total:
+        raise QuestionError(
+            "question-impossible", "`shares` are all 0", help="give at least one above 0", pointer="/shares"
+        )
+    return {key: count / total for key, count in counts.items()}
 
 
 def _stages(
@@ -180,21 +212,21 @@ def _hangs(what: str, lacks: list[Missing]) -> str:
     return f"{what} hangs on {names}, which nobody has recorded."
 
 
-def _found(stages: list[Stage], delays: int, kept: Kept) -> Iterator[Group]:
+def _found(stages: list[Stage], delays: int, kept: Kept, shares: Mapping[str, float]) -> Iterator[Group]:
     """The groups of all stages: a habit is answered by one option, each gap of a string by itself."""
     running = [s for s in stages if s.when == "life"]
     lazy = len(running) == 1
-    yield from grouped(running, [c for s in running for c in chances_of(s, delays, lazy=lazy, kept=kept)])
+    yield from grouped(running, [c for s in running for c in chances_of(s, delays, lazy=lazy, kept=kept)], shares)
     for stage in stages:
         if stage.when == "gap":
-            yield from grouped([stage], list(chances_of(stage, delays, lazy=True, kept=kept)))
+            yield from grouped([stage], list(chances_of(stage, delays, lazy=True, kept=kept)), shares)
     for when in ("after_block", "after_whiff"):
         ended = [s for s in stages if s.when == when]
         found: list[Chance] = [c for s in ended for c in chances_of(s, delays)]
-        yield from grouped(ended, found)
+        yield from grouped(ended, found, shares)
 
 
-def _judged(bench: Bench, groups: list[Group], request: Beats) -> list[Row]:
+def _judged(bench: Bench, groups: list[Group], request: Beats) -> list[AnswerRow]:
     """The best groups of one moment before the rules, best row first."""
     most = JUDGED_FOR_ONE if request.me else JUDGED_FOR_MANY * request.limit
     ready = sorted(groups, key=lambda g: g.worth, reverse=True)[:most]
@@ -203,25 +235,25 @@ def _judged(bench: Bench, groups: list[Group], request: Beats) -> list[Row]:
     return order(kept, list(bench.rules.vocabulary.verdicts))[: request.limit]
 
 
-def _missing(rows: list[Row], open_: list[Open]) -> list[Missing]:
+def _missing(rows: list[AnswerRow], open_: list[Open]) -> list[Missing]:
     count = Counter(m for row in rows for cell in row.cells for m in cell.hangs_on)
     count.update(m for one in open_ for m in one.hangs_on)
     return sorted(count, key=lambda m: (-count[m], m))
 
 
-def _summary(targets: list[Target], rows: list[Row], string: bool) -> str:
+def _summary(targets: list[Target], rows: list[AnswerRow], string: bool) -> str:
     """The best answer in one line."""
     what = " > ".join(t.name for t in targets) if string else ", ".join(t.name for t in targets)
     won = [row for row in rows if row.covers]
     if not won:
         return f"Nothing listed beats {what}."
-    best = max(won, key=lambda r: (r.covers / r.of, r.damage or 0.0))
+    best = max(won, key=lambda r: (r.share, r.covers / r.of, r.damage or 0.0))
     when = {
         "before": "before it lands", "during": "while it runs", "gap": "in the gap",
         "after_block": "after a block", "after_whiff": "after a miss",
     }[best.when]
     damage = f", {best.damage:g} damage" if best.damage is not None else ""
-    count = f" ({best.covers} of {best.of})" if best.of > 1 else ""
+    count = f" ({best.covers} of {best.of}, {best.share:.0%} of the habit)" if best.of > 1 else ""
     return f"Against {what}: {best.name} {when}{damage}{count}."
 
 

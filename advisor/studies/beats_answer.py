@@ -10,23 +10,28 @@ from advisor.advice.answer import Leaves, Missing, PackRef
 from advisor.facts.question import Away, Fighter, Held, Id, Name
 from advisor.studies.weighing import FrameRun
 
-__all__ = ["Beats", "BeatsAnswer", "Cell", "Followed", "Open", "Row", "Target", "ThrowBreakInfo", "When"]
+__all__ = ["AnswerCell", "AnswerRow", "Beats", "BeatsAnswer", "Followed", "Open", "Target", "ThrowBreakInfo", "When"]
 
 When = Literal["before", "during", "gap", "after_block", "after_whiff"]
 Moments = Annotated[list[When], Meta(min_length=1, max_length=5)]
+Share = Annotated[float, Meta(ge=0, le=1_000_000)]
 Some = Annotated[list[Id], Meta(min_length=1, max_length=24)]
 
 
 class Beats(Struct, kw_only=True, forbid_unknown_fields=True):
     """What beats this option of theirs?
 
-    Either ``moves`` (one, or several: a habit that the same option of mine should answer) or
-    ``string`` (the hits of one string, in order).
+    Either ``moves`` (one, or several: a habit that the same option of mine should answer, with ``shares``
+    how often they do each) or ``string`` (the hits of one string, in order).
     """
 
     them: Fighter
     moves: Annotated[
         Some | None, Meta(description="Their option, or several that they do by habit: ids of moves or system options.")
+    ] = None
+    shares: Annotated[
+        Annotated[list[Share], Meta(min_length=1, max_length=24)] | None,
+        Meta(description="How often they do each of `moves`, in order: counts or shares; equal when left out."),
     ] = None
     string: Annotated[Some | None, Meta(description="The hits of a string of theirs, in order.")] = None
     me: Annotated[Fighter | None, Meta(description="Who answers; every character of the pack when left out.")] = None
@@ -84,10 +89,11 @@ class Followed(Struct, kw_only=True):
     works_to: Annotated[float | None, Meta(description="Distance up to which it reaches, when they have missed.")]
 
 
-class Cell(Struct, kw_only=True):
+class AnswerCell(Struct, kw_only=True):
     """One option of mine against one option of theirs."""
 
     against: Annotated[str, Meta(description="Id of their option, or of the hit of their string.")]
+    share: Annotated[float, Meta(description="How much of what they do that is, 0 to 1.")]
     when: When
     verdict: str
     by: str
@@ -108,7 +114,7 @@ class Cell(Struct, kw_only=True):
     sentence: str
 
 
-class Row(Struct, kw_only=True):
+class AnswerRow(Struct, kw_only=True):
     """One option of mine over everything it was set against."""
 
     character: str
@@ -120,13 +126,16 @@ class Row(Struct, kw_only=True):
     verdict: Annotated[str, Meta(description="The most cautious of its cells.")]
     covers: Annotated[int, Meta(description="Options of theirs that it beats.")]
     of: Annotated[int, Meta(description="Options of theirs that it was set against.")]
+    share: Annotated[
+        float, Meta(description="Share of what they do that it beats, 0 to 1: the chance to win against the habit.")
+    ]
     damage: Annotated[
         float | None, Meta(description="Least damage where it wins: of the hit, the catch, or the punish.")
     ]
     delay: Annotated[int | None, Meta(description="Frames by which it is started later for these cells.")]
     window: Annotated[int | None, Meta(description="Frames on which it may be started and beat as many.")]
     needs: Annotated[list[str], Meta(description="What it asks that the request does not say (meter, a wall ...).")]
-    cells: list[Cell]
+    cells: list[AnswerCell]
 
 
 class Open(Struct, kw_only=True):
@@ -148,7 +157,7 @@ class BeatsAnswer(Struct, kw_only=True):
     unit: str
     advantage: Annotated[int, Meta(description="Frames by which I can act before it starts.")]
     targets: list[Target]
-    rows: list[Row]
+    rows: list[AnswerRow]
     considered: Annotated[int, Meta(description="Options of mine that were looked at.")]
     found: Annotated[dict[str, int], Meta(description="Options that may answer at each moment, listed or not.")]
     open: list[Open]

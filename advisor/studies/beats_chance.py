@@ -16,6 +16,7 @@ from advisor.facts import Entry, Situation
 from advisor.facts.outcome import catch_outcome, outcome_of
 from advisor.pack.model import Move
 from advisor.studies.beats_answer import When
+from advisor.studies.beats_followed import best_punish
 from advisor.studies.beats_stage import Stage
 from advisor.studies.weighing import FrameRun, runs_of
 from advisor.timeline.delays import DelayWindow, delay_windows
@@ -23,7 +24,7 @@ from advisor.timeline.exchange import Exchange, meet
 from advisor.timeline.side import Side, timeline_of
 from advisor.units import FOREVER
 
-__all__ = ["LANDS", "Chance", "Kept", "chances_of", "punish_damage", "runs_at"]
+__all__ = ["LANDS", "Chance", "Kept", "chances_of", "runs_at"]
 
 LANDS = ("hit", "counter_hit")
 
@@ -256,28 +257,18 @@ def _gain(chance: Chance, me: Side, them: Side) -> float:
     late = msgspec.structs.replace(me, delay=chance.runs[0].first)
     met = meet(situation.pack.conventions, late, them, situation.distance)
     outcome = outcome_of(situation, late, them, met)
-    if not outcome.i_can_punish or outcome.advantage is None:
+    if outcome.advantage is None or outcome.advantage <= 0:
         return 0.0
-    return punish_damage(situation, outcome.advantage, outcome.distance)
+    best = best_punish(situation, late, them, outcome.advantage)
+    return (best.move.hits[0].damage if best else None) or 0.0
 
 
-def _punishable(situation: Situation, me: Side, them: Side, delay: int) -> bool | None:
+def _punishable(situation: Situation, me: Side, them: Side, delay: int) -> bool:
     """Whether I can punish once their attack has missed, my option begun ``delay`` frames late."""
     late = msgspec.structs.replace(me, delay=delay)
     met = meet(situation.pack.conventions, late, them, situation.distance)
-    return outcome_of(situation, late, them, met).i_can_punish
-
-
-def punish_damage(situation: Situation, advantage: int, distance: int | None) -> float:
-    """Most damage of a free attack of mine that is fast enough and reaches."""
-    best = 0.0
-    for entry in situation.responses:
-        hit = entry.move.hits[0] if entry.move.hits else None
-        if hit is None or hit.first_active is None or hit.first_active > advantage or hit.reach is None:
-            continue
-        if distance is not None and hit.reach >= distance:
-            best = max(best, hit.damage or 0.0)
-    return best
+    lead = outcome_of(situation, late, them, met).advantage
+    return lead is not None and lead > 0 and best_punish(situation, late, them, lead) is not None
 
 
 def _punish(stage: Stage, entry: Entry, me: Side, them: Side) -> Iterator[Chance]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
+from math import fsum
 
 from advisor.studies.beats_answer import When
 from advisor.studies.beats_chance import Chance
@@ -14,29 +15,32 @@ from advisor.studies.weighing import FrameRun
 __all__ = ["best_delay", "grouped"]
 
 
-def grouped(stages: Sequence[Stage], chances: Sequence[Chance]) -> Iterator[Group]:
+def grouped(
+    stages: Sequence[Stage], chances: Sequence[Chance], shares: Mapping[str, float]
+) -> Iterator[Group]:
     """The chances by option; with one stage each chance by itself, with several one group an option.
 
-    Several options of theirs are met with the same delay: the one on which the option answers most.
+    Several options of theirs are met with the same delay: the one on which the option answers most of what they
+    do. ``shares`` has how much of it each of their options is; one that is left out is all of it.
     """
     if len(stages) == 1:
         for chance in chances:
             delay = chance.runs[0].first if chance.runs else 0
             yield Group(
                 when=chance.when, entry=chance.entry, chances=[chance], others=[],
-                asked=[_key(stages[0])], delay=delay, runs=chance.runs,
+                asked=[_key(stages[0])], delay=delay, runs=chance.runs, shares=shares,
             )
         return
     by_option: dict[str, list[Chance]] = {}
     for chance in chances:
         by_option.setdefault(chance.entry.key, []).append(chance)
     for found in by_option.values():
-        yield _group(stages, found)
+        yield _group(stages, found, shares)
 
 
-def _group(stages: Sequence[Stage], chances: list[Chance]) -> Group:
+def _group(stages: Sequence[Stage], chances: list[Chance], shares: Mapping[str, float]) -> Group:
     alive = stages[0].when == "life"
-    delay, runs = best_delay(chances) if alive else (0, [])
+    delay, runs = best_delay(chances, shares) if alive else (0, [])
     chosen: list[Chance] = []
     for stage in stages:
         mine = [c for c in chances if c.stage is stage and (not alive or _holds(c, delay))]
@@ -48,7 +52,7 @@ def _group(stages: Sequence[Stage], chances: list[Chance]) -> Group:
     when: When = words.pop() if len(words) == 1 else "during"
     return Group(
         when=when, entry=chances[0].entry, chances=chosen, others=others,
-        asked=[_key(s) for s in stages], delay=delay, runs=runs,
+        asked=[_key(s) for s in stages], delay=delay, runs=runs, shares=shares,
     )
 
 
@@ -60,16 +64,18 @@ def _holds(chance: Chance, delay: int) -> bool:
     return any(run.first <= delay <= run.last for run in chance.runs)
 
 
-def best_delay(chances: Sequence[Chance]) -> tuple[int, list[FrameRun]]:
-    """The first delay on which most different options of theirs are answered, and every run of such delays.
+def best_delay(chances: Sequence[Chance], shares: Mapping[str, float]) -> tuple[int, list[FrameRun]]:
+    """The first delay on which most of what they do is answered, and every run of such delays.
 
     What hangs on something unknown counts only when nothing is sure.
     """
     sure = [c for c in chances if c.how != "open"] or list(chances)
     cuts = sorted({edge for c in sure for run in c.runs for edge in (run.first, run.last + 1)})
-    most, runs = 0, list[FrameRun]()
+    most, runs = 0.0, list[FrameRun]()
     for first, stop in pairwise(cuts):
-        count = len({id(c.stage) for c in sure if _holds(c, first)})
+        met = {id(c.stage): c.stage for c in sure if _holds(c, first)}
+        # Rounded once whatever the order, so that equal shares stay equal.
+        count = fsum(shares.get(_key(stage), 1.0) for stage in met.values())
         if count > most:
             most, runs = count, [FrameRun(first=first, last=stop - 1)]
         elif count == most and count:

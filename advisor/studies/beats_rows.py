@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from math import fsum
 
 from msgspec import Struct
 
 from advisor.advice import Evaluator
-from advisor.advice.answer import Leaves, Missing
-from advisor.facts import Entry, Pair, Question, Ready, pair_of, settle
-from advisor.facts.question import Advantage, Fighter
+from advisor.advice.answer import Missing
+from advisor.advice.proof import left_by
+from advisor.facts import Entry, Pair, Ready, pair_of
 from advisor.rules.model import RuleSet
-from advisor.studies.beats_answer import Cell, Followed, Row, When
+from advisor.studies.beats_answer import AnswerCell, AnswerRow, When
 from advisor.studies.beats_chance import LANDS, Chance, runs_at
+from advisor.studies.beats_followed import followed
 from advisor.studies.beats_range import same_over
 from advisor.studies.beats_stage import Stage
 from advisor.studies.weighing import WINS, FrameRun, Weigher, tags_of
@@ -22,8 +24,6 @@ from advisor.verdicts import Judged
 
 __all__ = ["Bench", "Group", "order", "row_of"]
 
-NAMED_PUNISHES = 3
-ASKED_PUNISHES = 12
 CATCHES = ("guaranteed", "in_range", "beats")
 
 
@@ -31,7 +31,7 @@ class Group(Struct, kw_only=True):
     """One option of mine at one moment, over all it is set against (``asked``, ids of theirs in order).
 
     ``others`` are the running options of theirs against which it has no chance at that delay.
-    ``delay`` is the one at which it answers most of them, ``runs`` the delays on which it does.
+    ``delay`` is the one at which it answers most of them by ``shares``, ``runs`` the delays on which it does.
     """
 
     when: When
@@ -41,12 +41,18 @@ class Group(Struct, kw_only=True):
     asked: list[str]
     delay: int
     runs: list[FrameRun]
+    shares: Mapping[str, float] = {}
+
+    def share(self, against: str) -> float:
+        """How much of what they do one option of theirs is; all of it for the hit of a string."""
+        return self.shares.get(against, 1.0)
 
     @property
-    def worth(self) -> tuple[int, int, float]:
+    def worth(self) -> tuple[float, int, int, float]:
         """What to judge first."""
         sure = [c for c in self.chances if c.how != "open"]
-        return (len(sure), max(c.worth[0] for c in self.chances), min((c.gain for c in sure), default=0.0))
+        share = fsum(self.share(c.stage.step.id) for c in sure)
+        return (share, len(sure), max(c.worth[0] for c in self.chances), min((c.gain for c in sure), default=0.0))
 
 
 class Bench:
@@ -65,7 +71,7 @@ class Bench:
         return found
 
 
-def row_of(bench: Bench, group: Group) -> Row:
+def row_of(bench: Bench, group: Group) -> AnswerRow:
     """The row of a group, every cell judged at the group's delay."""
     cells = [_cell(bench, chance, group) for chance in group.chances]
     cells += [_other(bench, stage, group) for stage in group.others]
@@ -75,33 +81,40 @@ def row_of(bench: Bench, group: Group) -> Row:
     gains = [_gain(cell) for cell in won]
     known = [g for g in gains if g is not None]
     move = group.entry.move
-    return Row(
+    return AnswerRow(
         character=group.chances[0].stage.fighter.character,
         option=group.entry.key, name=group.entry.name, input=move.input, kind=move.kind, when=group.when,
         verdict=max((cell.verdict for cell in cells), key=lambda word: rank[word]),
-        covers=len(won), of=len(group.asked), damage=min(known) if known and len(known) == len(gains) else None,
+        covers=len(won), of=len(group.asked), share=_rounded(fsum(cell.share for cell in won)),
+        damage=min(known) if known and len(known) == len(gains) else None,
         delay=group.delay if group.when in ("before", "during", "gap") else None,
         window=max((run.width for run in group.runs), default=None) if won else None,
         needs=list(group.entry.unmet), cells=cells,
     )
 
 
-def _gain(cell: Cell) -> float | None:
+def _rounded(share: float) -> float:
+    return round(min(1.0, share), 4)
+
+
+def _gain(cell: AnswerCell) -> float | None:
     if cell.then:
         return cell.then[0].damage
     return cell.dealt
 
 
-def order(rows: Iterable[Row], verdicts: Sequence[str]) -> list[Row]:
-    """Rows, best first: most covered, verdict, damage, width, name."""
+def order(rows: Iterable[AnswerRow], verdicts: Sequence[str]) -> list[AnswerRow]:
+    """Rows, best first: share of what they do, how many options, verdict, damage, width, name."""
     rank = {word: i for i, word in enumerate(verdicts)}
     return sorted(
         rows,
-        key=lambda r: (-r.covers, rank[r.verdict], -(r.damage or 0.0), -(r.window or 0), r.character, r.option),
+        key=lambda r: (
+            -r.share, -r.covers, rank[r.verdict], -(r.damage or 0.0), -(r.window or 0), r.character, r.option
+        ),
     )
 
 
-def _cell(bench: Bench, chance: Chance, group: Group) -> Cell:
+def _cell(bench: Bench, chance: Chance, group: Group) -> AnswerCell:
     stage = chance.stage
     mine, theirs = stage.ready(chance.entry)
     pair = pair_of(stage.situation, mine, theirs, delay=group.delay)
@@ -113,11 +126,13 @@ def _cell(bench: Bench, chance: Chance, group: Group) -> Cell:
         group.runs = runs
     low, high = _range(stage, pair)
     cell = _bare(chance.when, stage, pair, judged, rule, sentence)
+    cell.share = group.share(cell.against)
     cell.delays = runs
     cell.width = next((run.width for run in runs if run.first <= group.delay <= run.last), None)
     cell.works_from, cell.works_to = low, high
     cell.tags = tags_of(judged)
-    cell.then = _then(bench, stage, pair) if chance.how == "evades" else []
+    if chance.how == "evades":
+        cell.then = followed(pair, stage.situation, stage.fighter, bench.rules, bench.evaluator)
     cell.unless = _unless(bench, stage, mine) if judged.verdict in CATCHES else []
     if judged.verdict in ("unknown", "in_range"):
         cell.hangs_on = _hanging(stage, weigher.missing([pair], [judged]))
@@ -132,33 +147,28 @@ def _hanging(stage: Stage, missing: list[Missing]) -> list[Missing]:
     return sorted({push if m == Missing(move="", property="distance") else m for m in missing})
 
 
-def _other(bench: Bench, stage: Stage, group: Group) -> Cell:
+def _other(bench: Bench, stage: Stage, group: Group) -> AnswerCell:
     """The option at the same delay against one of theirs that it has no chance against."""
     pair = pair_of(stage.situation, *stage.ready(group.entry), delay=group.delay)
     weigher = bench.weigher(stage)
     judged = weigher.judge([pair])[0]
     when: When = group.when if stage.when == "life" else stage.when
     cell = _bare(when, stage, pair, judged, *weigher.why(pair, judged))
+    cell.share = group.share(cell.against)
     cell.tags = tags_of(judged)
     if judged.verdict in ("unknown", "in_range"):
         cell.hangs_on = _hanging(stage, weigher.missing([pair], [judged]))
     return cell
 
 
-def _bare(when: When, stage: Stage, pair: Pair, judged: Judged, rule: str, sentence: str) -> Cell:
+def _bare(when: When, stage: Stage, pair: Pair, judged: Judged, rule: str, sentence: str) -> AnswerCell:
     exchange, outcome = pair.exchange, pair.outcome
-    leaves = Leaves()
-    if outcome is not None:
-        away = outcome.distance
-        leaves = Leaves(
-            advantage=outcome.advantage, distance=None if away is None else from_micro(away),
-            knockdown=outcome.knockdown, catch=outcome.catch,
-        )
-    return Cell(
-        against=stage.step.id if stage.when != "gap" else stage.theirs.key, when=when, verdict=judged.verdict,
+    return AnswerCell(
+        against=stage.step.id if stage.when != "gap" else stage.theirs.key, share=1.0, when=when,
+        verdict=judged.verdict,
         by=exchange.by if exchange else "unknown", effect=exchange.effect if exchange else "unknown",
         frame=exchange.frame if exchange else None, delays=[], width=None,
-        dealt=outcome.dealt if outcome else None, taken=outcome.taken if outcome else None, leaves=leaves,
+        dealt=outcome.dealt if outcome else None, taken=outcome.taken if outcome else None, leaves=left_by(pair),
         works_from=None, works_to=None, tags=[], then=[], unless=[], hangs_on=[], rule=rule, sentence=sentence,
     )
 
@@ -207,42 +217,4 @@ def _unless(bench: Bench, stage: Stage, mine: Ready) -> list[str]:
         dict.fromkeys(
             pair.theirs.move.id for pair, one in zip(pairs, judged, strict=True) if one.verdict not in WINS
         )
-    )
-
-
-def _then(bench: Bench, stage: Stage, pair: Pair) -> list[Followed]:
-    """What of mine punishes once they have missed; the rules decide, frames and reach choose what to ask about."""
-    outcome, situation = pair.outcome, stage.situation
-    if outcome is None or not outcome.i_can_punish or outcome.advantage is None:
-        return []
-    ready = [
-        entry for entry in situation.responses
-        if entry.move.hits and not entry.follows and (first := entry.move.hits[0].first_active) is not None
-        and first <= outcome.advantage
-    ]
-    ready.sort(key=lambda entry: (-(entry.move.hits[0].damage or 0.0), entry.key))
-    after = settle(
-        situation.pack,
-        Question(
-            me=stage.fighter, them=Fighter(character=situation.them.id),
-            moment=Advantage(frames=outcome.advantage, held="recovery"),
-            distance=None if outcome.distance is None else from_micro(outcome.distance),
-            responses=[entry.key for entry in ready[:ASKED_PUNISHES]],
-        ),
-    )
-    weigher = Weigher(after, bench.rules, bench.evaluator)
-    theirs = Ready(after, after.replies[0], "theirs")
-    pairs = [pair_of(after, Ready(after, entry, "mine"), theirs) for entry in after.responses]
-    judged = weigher.judge(pairs)
-    return [
-        _followed(one) for one, verdict in zip(pairs, judged, strict=True) if verdict.verdict in CATCHES
-    ][:NAMED_PUNISHES]
-
-
-def _followed(pair: Pair) -> Followed:
-    hit = pair.mine.move.hits[0]
-    assert hit.first_active is not None
-    return Followed(
-        option=pair.mine.key, name=pair.mine.name, first_active=hit.first_active, damage=hit.damage,
-        works_to=None if hit.reach is None else from_micro(hit.reach),
     )

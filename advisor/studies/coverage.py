@@ -13,7 +13,7 @@ from advisor.advice.answer import Missing
 from advisor.advice.wording import fitted, setting
 from advisor.errors import QuestionError, Unanswerable, did_you_mean
 from advisor.facts import Question, Ready, Situation, ready, settle
-from advisor.facts.question import Away, Fighter, Id, Ids, KnockedDown, Moment, Name
+from advisor.facts.question import Away, Fighter, FloorBreaks, Id, Ids, KnockedDown, Moment, Name
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
 from advisor.studies.coverage_answer import Cell, CoverageAnswer, ReplyHead, Row
@@ -42,6 +42,7 @@ class Coverage(Struct, kw_only=True, forbid_unknown_fields=True):
     distance: Annotated[
         Away | Name | None, Meta(description="Distance at contact: a number or a named one; unknown when left out.")
     ] = None
+    floor_breaks: FloorBreaks = None
     responses: Annotated[Ids | None, Meta(description="Only these options of mine; all when left out.")] = None
     replies: Annotated[
         Ids | str | None,
@@ -106,6 +107,7 @@ def _question(request: Coverage) -> Question:
         )
     return Question(
         me=request.me, them=request.them, moment=request.moment, pack=request.pack, distance=request.distance,
+        floor_breaks=request.floor_breaks,
         responses=request.responses, replies=replies,  # type: ignore[arg-type]
     )  # fmt: skip
 

@@ -14,7 +14,7 @@ from itertools import pairwise
 import msgspec
 from msgspec import Struct
 
-from advisor.facts import Pair, Ready, Situation, pair_of
+from advisor.facts import Pair, Ready, Situation, meeting_of, pair_of
 from advisor.pack.model import Conventions
 from advisor.studies.coverage_answer import Stretch
 from advisor.studies.weighing import Weigher
@@ -23,7 +23,7 @@ from advisor.timeline.exchange import SAME_FRAME
 from advisor.timeline.side import Side
 from advisor.verdicts import Judged
 
-__all__ = ["Grid", "Timed", "lands", "loses"]
+__all__ = ["Grid", "Timed", "lands", "later", "loses"]
 
 TURN = {"me": "them", "them": "me"}
 RULINGS = {"first": "second", "second": "first"}
@@ -89,7 +89,13 @@ class Grid:
         """Everything about the exchange at one delay."""
         if self.timed_by == "me":
             return pair_of(self.situation, cell.mine, cell.theirs, delay)
-        return pair_of(self.situation, cell.mine, _later(cell.theirs, delay))
+        return pair_of(self.situation, cell.mine, later(cell.theirs, delay))
+
+    def meeting(self, mine: Ready, theirs: Ready, delay: int) -> Pair:
+        """The exchange at one delay, without the facts for rules."""
+        if self.timed_by == "me":
+            return meeting_of(self.situation, mine, theirs, delay)
+        return meeting_of(self.situation, mine, later(theirs, delay))
 
     def judge(self, cells: Sequence[Timed], weigher: Weigher) -> None:
         """Fill in the verdicts of the cells over all delays."""
@@ -117,7 +123,7 @@ def _mirrored(conventions: Conventions) -> Conventions:
     return msgspec.structs.replace(conventions, same_frame=table)
 
 
-def _later(ready: Ready, delay: int) -> Ready:
+def later(ready: Ready, delay: int) -> Ready:
     """The option begun ``delay`` frames late."""
     late = copy.copy(ready)
     if ready.free is not None:

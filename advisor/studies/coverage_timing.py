@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
+from advisor.solver.timing import success
 from advisor.studies.weighing import FrameRun, runs_of
 
 __all__ = ["Timing", "best_timing", "longest", "success_of"]
@@ -40,12 +40,9 @@ def longest(runs: Sequence[FrameRun]) -> int:
 def success_of(width: int, spread: float | None) -> float | None:
     """Chance to hit a window of ``width`` frames aimed at its middle: ``2 Phi((w/2) / spread) - 1``.
 
-    ``spread`` is the standard deviation of the player's timing in frames; None gives None. ``2 Phi(x) - 1``
-    is ``erf(x / sqrt 2)``.
+    ``spread`` is the standard deviation of the player's timing in frames; None gives None.
     """
-    if spread is None:
-        return None
-    return math.erf(width / 2 / spread / math.sqrt(2))
+    return None if spread is None else success(width, spread)
 
 
 def best_timing(covered: Mapping[str, Sequence[FrameRun]]) -> Timing:

@@ -12,7 +12,7 @@ from advisor.advice.wording import fitted
 from advisor.errors import QuestionError
 from advisor.facts import Entry, Question, Ready, Situation, settle
 from advisor.facts.lookup import no_option
-from advisor.facts.question import Away, Fighter, Id, Ids, KnockedDown, Moment, Name
+from advisor.facts.question import Away, Fighter, FloorBreaks, Id, Ids, KnockedDown, Moment, Name
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
 from advisor.studies.defence_answer import DefenceAlone, DefenceAnswer, DefenceRow, DefenceWindow, Mode
@@ -44,6 +44,7 @@ class DefenceRequest(Struct, kw_only=True, forbid_unknown_fields=True):
     distance: Annotated[
         Away | Name | None, Meta(description="Distance at contact: a number or a named distance.")
     ] = None
+    floor_breaks: FloorBreaks = None
     replies: Annotated[
         Ids | Literal["key", "all"] | None,
         Meta(description="Their options to cover: their key attacks when left out, wake-up options after a knockdown."),
@@ -108,7 +109,8 @@ def _settled(pack: Pack, request: DefenceRequest, replies: Literal["all"] | None
     return settle(
         pack,
         Question(
-            me=request.me, them=request.them, moment=request.moment, distance=request.distance, replies=wanted,
+            me=request.me, them=request.them, moment=request.moment, distance=request.distance,
+            floor_breaks=request.floor_breaks, replies=wanted,
             responses=request.responses if request.mode == "safe_pressure" else None,
         ),
     )

@@ -6,21 +6,17 @@ from collections import Counter
 
 from advisor.advice import CAUTIONS, Evaluator
 from advisor.advice.answer import Missing
-from advisor.errors import QuestionError
-from advisor.facts import Question, pair_of, ready, settle
-from advisor.facts.question import Advantage, Moment, Neutral
 from advisor.pack.model import Character, Pack
 from advisor.rules.model import RuleSet
 from advisor.studies.beats_cast import assumed_distance, attacks_of, character_of, move_of, roster
 from advisor.studies.exposed_answer import Exposed, ExposedAnswer, ExposedMove, Lost
+from advisor.studies.exposed_lost import LosingSide, losing
 from advisor.studies.exposed_punish import dangers, exposed_move, opponents
 from advisor.studies.study import Study
-from advisor.studies.weighing import Weigher, pack_ref, tags_of
+from advisor.studies.weighing import pack_ref
 from advisor.units import from_micro
 
 __all__ = ["STUDY", "Exposed", "ExposedAnswer", "exposed"]
-
-LOST = ("loses", "trades", "unknown")
 
 
 def exposed(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: Exposed) -> ExposedAnswer:
@@ -34,8 +30,9 @@ def exposed(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: Exposed) 
     lost: list[Lost] = []
     rows: list[ExposedMove] = []
     if request.option is not None:
-        lost, counts, missing = _losing(pack, rules, evaluator, request, away)
-        summary = _lost_summary(lost, counts)
+        found = losing(pack, rules, evaluator, request, away)
+        lost, counts, missing = found.lost, found.counts, found.missing
+        summary = _lost_summary(found)
     else:
         rows, counts, missing = _punishable(pack, rules, evaluator, request, me, away)
         said = counts["punishable"]
@@ -49,62 +46,13 @@ def exposed(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: Exposed) 
     )
 
 
-def _losing(
-    pack: Pack, rules: RuleSet, evaluator: Evaluator, request: Exposed, away: int
-) -> tuple[list[Lost], dict[str, int], list[Missing]]:
-    """Every option of mine begun at once against theirs; those that do not stand, worst first."""
-    if request.them is None or request.option is None:
-        raise QuestionError(
-            "question-impossible", "`option` needs `them`",
-            help="name the character that has it, or leave `option` out", pointer="/them",
-        )
-    them = character_of(pack, request.them, "/them")
-    theirs = move_of(pack, them, request.option, "/option")
-    moment: Moment = (
-        Advantage(frames=request.advantage, held=request.held) if request.advantage else Neutral()
-    )
-    mine = character_of(pack, request.me, "/me")
-    for i, key in enumerate(request.moves or ()):
-        move_of(pack, mine, key, f"/moves/{i}")
-    situation = settle(
-        pack,
-        Question(
-            me=request.me, them=request.them, moment=moment, distance=from_micro(away),
-            responses=request.moves, replies=[theirs.id],
-        ),
-    )
-    ours, others, _ = ready(situation)
-    pairs = [pair_of(situation, one, others[0]) for one in ours]
-    weigher = Weigher(situation, rules, evaluator)
-    judged = weigher.judge(pairs)
-    counts = Counter(one.verdict for one in judged)
-    out = []
-    wanted: Counter[Missing] = Counter()
-    for pair, one in zip(pairs, judged, strict=True):
-        if one.verdict not in LOST:
-            continue
-        hangs = weigher.missing([pair], [one]) if one.verdict == "unknown" else []
-        wanted.update(hangs)
-        exchange, outcome = pair.exchange, pair.outcome
-        out.append(
-            Lost(
-                option=pair.mine.key, name=pair.mine.name, kind=pair.mine.move.kind, verdict=one.verdict,
-                effect=exchange.effect if exchange else "unknown", frame=exchange.frame if exchange else None,
-                taken=outcome.taken if outcome else None, tags=tags_of(one), hangs_on=hangs,
-                sentence=weigher.why(pair, one)[1],
-            )
-        )
-    out.sort(key=lambda row: (LOST.index(row.verdict), -(row.taken or 0.0), row.option))
-    ranked = {word: counts[word] for word in rules.vocabulary.verdicts if counts[word]}
-    return out[: request.limit], ranked, sorted(wanted, key=lambda m: (-wanted[m], m))
-
-
-def _lost_summary(lost: list[Lost], counts: dict[str, int]) -> str:
-    loses, trades = counts.get("loses", 0), counts.get("trades", 0)
-    of = sum(counts.values())
-    text = f"{loses} of {of} options of yours lose to it"
+def _lost_summary(found: LosingSide) -> str:
+    loses, trades = found.counts.get("loses", 0), found.counts.get("trades", 0)
+    text = f"{loses} of {sum(found.counts.values())} options of yours lose to it"
+    if loses and found.at_once < loses:
+        text += f" ({found.at_once} when it starts at once)"
     text += f", {trades} trade" if trades else ""
-    return f"{text}; the worst: {lost[0].sentence}" if lost and loses else f"{text}."
+    return f"{text}; the worst: {found.lost[0].name}. {found.lost[0].sentence}" if loses else f"{text}."
 
 
 def _punishable(
@@ -143,8 +91,8 @@ STUDY = Study(
     run=exposed,
     summary="What of mine loses",
     description=(
-        "Which options of mine lose to one option of theirs or trade with it; or, without one, which of my moves are "
-        "punishable after a block or a miss, by whom and with what."
+        "Which options of mine lose to one option of theirs or trade with it, and on which of its delays; or, without "
+        "one, which of my moves are punishable after a block or a miss, by whom and with what."
     ),
     example={"me": {"character": "wenna"}, "them": {"character": "marl"}, "distance": "touching", "limit": 5},
 )

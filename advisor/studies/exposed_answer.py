@@ -8,6 +8,8 @@ from msgspec import Meta, Struct
 
 from advisor.advice.answer import Missing, PackRef
 from advisor.facts.question import Away, Fighter, Held, Id, Name
+from advisor.studies.coverage_answer import Stretch
+from advisor.studies.weighing import FrameRun
 
 __all__ = ["Exposed", "ExposedAnswer", "ExposedMove", "Lost", "Punisher"]
 
@@ -36,17 +38,27 @@ class Exposed(Struct, kw_only=True, forbid_unknown_fields=True):
         int, Meta(ge=-200, le=200, description="With `option`: frames by which I can act before it starts.")
     ] = 0
     held: Annotated[Held, Meta(description="With an advantage: what holds the later side.")] = "recovery"
+    delays: Annotated[
+        int, Meta(ge=0, le=120, description="With `option`: frames by which they may start later, at most.")
+    ] = 60
     limit: Annotated[int, Meta(ge=1, le=200, description="Options of mine to list.")] = 20
     pack: Annotated[Id | None, Meta(description="Pack id; the default pack when left out.")] = None
 
 
 class Lost(Struct, kw_only=True):
-    """One option of mine that loses to theirs, trades with it, or hangs on something."""
+    """One option of mine that loses to theirs, trades with it, or hangs on something.
+
+    ``verdict`` is the worst over their delays; what follows it is of the first delay on which it holds.
+    """
 
     option: str
     name: str
     kind: str
     verdict: str
+    at_once: Annotated[str, Meta(description="The verdict when they start at once.")]
+    delays: Annotated[list[FrameRun], Meta(description="Frames by which they may start later and `verdict` holds.")]
+    width: Annotated[int, Meta(description="Frames of the longest of these runs; 1 is a just frame of theirs.")]
+    windows: Annotated[list[Stretch], Meta(description="What happens on each delay of theirs, without holes.")]
     effect: str
     frame: Annotated[int | None, Meta(description="Common frame of the deciding contact.")]
     taken: Annotated[float | None, Meta(description="Damage I take; null: unknown.")]
@@ -96,7 +108,9 @@ class ExposedAnswer(Struct, kw_only=True):
     unit: str
     lost: list[Lost]
     moves: list[ExposedMove]
-    counts: Annotated[dict[str, int], Meta(description="How many options of mine got each verdict, or are punishable.")]
+    counts: Annotated[
+        dict[str, int], Meta(description="How many options of mine have each worst verdict, or are punishable.")
+    ]
     missing: Annotated[list[Missing], Meta(description="Properties that results hang on, most results first.")]
     cautions: list[str]
     pack: PackRef

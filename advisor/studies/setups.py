@@ -101,7 +101,7 @@ def _settled(pack: Pack, request: SetupsRequest) -> Situation:
         pack,
         Question(
             me=request.me, them=request.them, moment=moment, pack=request.pack, distance=request.distance,
-            replies=request.replies or None,
+            floor_breaks=request.floor_breaks, replies=request.replies or None,
         ),
     )
     down = isinstance(moment, KnockedDown) or situation.free.them_held == "knockdown"

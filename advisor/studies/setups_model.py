@@ -7,7 +7,7 @@ from typing import Annotated
 from msgspec import Meta, Struct
 
 from advisor.advice.answer import Missing, PackRef, Verdict
-from advisor.facts.question import Away, CounterHit, Fighter, HitLanded, Id, Ids, KnockedDown, Name
+from advisor.facts.question import Away, CounterHit, Fighter, FloorBreaks, HitLanded, Id, Ids, KnockedDown, Name
 
 __all__ = ["Met", "Setup", "Setups", "SetupsRequest"]
 
@@ -28,6 +28,7 @@ class SetupsRequest(Struct, kw_only=True, forbid_unknown_fields=True):
     distance: Annotated[
         Away | Name | None, Meta(description="Distance at contact: a number or a named distance.")
     ] = None
+    floor_breaks: FloorBreaks = None
     replies: Annotated[
         Ids | None, Meta(description="Their wake-up options to meet; all of the knockdown state when left out.")
     ] = None

@@ -90,7 +90,10 @@ class MixChoice(Struct, kw_only=True):
     word: Word
     gap: FrameRun | None
     beats: Annotated[list[str], Meta(description="Defences that lose to it.")]
+    loses_to: Annotated[list[str], Meta(description="Defences that beat it; `stopped_by` has them too.")]
     stopped_by: Annotated[list[str], Meta(description="Defences that do not lose to it.")]
+    open: Annotated[list[str], Meta(description="Defences that trade with it, or for which that is unknown.")]
+    sentence: str
 
 
 class MixAnswer(Struct, kw_only=True):

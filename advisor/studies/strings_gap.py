@@ -178,7 +178,7 @@ def _word(step: Step, gaps: list[int]) -> Word:
 
 
 def _sentence(step: Step, gaps: list[int]) -> tuple[str, str]:
-    """The rule about the earliest arrival, and what a delay adds."""
+    """The rule that tells of the earliest arrival, and the step in words by the numbers of the hits."""
     pair, judged = step.guarded[0], step.verdicts[0]
     if not gaps:
         return step.weigher.why(pair, judged)
@@ -192,11 +192,28 @@ def _sentence(step: Step, gaps: list[int]) -> tuple[str, str]:
         rule, sentence = step.weigher.said_by(tag, pair, judged)
         if rule:
             break
-    if tag == "jails" and step.on != "block":
-        sentence += " On hit that is a combo."
+    if step.arrivals[0].entry.arrives is not None:
+        sentence = f"{step.link.move.name} (hit {_number(step)}) arrives {_timed(step, tag, gaps)}"
     if gaps[-1] > gaps[0]:
         sentence += f" Delayed, it leaves a gap of up to {gaps[-1]}." if gaps[-1] >= 0 else " So it does delayed."
     return rule, sentence
+
+
+def _number(step: Step) -> int:
+    """Which hit of the string the next one is, each move counted once."""
+    return len(step.link.path) + 1
+
+
+def _timed(step: Step, tag: str, gaps: list[int]) -> str:
+    """When the next hit comes, and what that makes of it and the hit before."""
+    next_, before = _number(step), _number(step) - 1
+    text = f"{step.arrivals[0].entry.arrives} frames after hit {before}"
+    if tag == "jails":
+        makes = "jail" if step.on == "block" else "combo"
+        return f"{text}, inside the stun: hit {before} and hit {next_} {makes}."
+    if tag == "no_gap":
+        return f"{text}, on the first frame after the stun: a gap of 0."
+    return f"{text}: a gap of {gaps[0]}."
 
 
 class _Tried(Struct):

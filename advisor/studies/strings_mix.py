@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from advisor.advice.wording import listed
 from advisor.facts import Entry, Ready, pair_of
 from advisor.pack.model import Move, Pack
 from advisor.studies.strings_answer import MixAnswer, MixCell, MixChoice, StringLink, StringMix
 from advisor.studies.strings_gap import Step, guard_move
-from advisor.studies.weighing import STANDS, tags_of
+from advisor.studies.weighing import STANDS, WINS, tags_of
 
 __all__ = ["defences_of", "mix_of"]
 
@@ -37,27 +38,33 @@ def _evades(move: Move) -> bool:
 def mix_of(pack: Pack, steps: Sequence[Step], links: Sequence[StringLink]) -> StringMix:
     """The mix-up of several steps (at least two) out of the same hits on the same result."""
     defences = defences_of(pack, steps[0].situation.responses)
-    answers = []
-    beaten: dict[str, list[str]] = {step.link.move.id: [] for step in steps}
-    stopped: dict[str, list[str]] = {step.link.move.id: [] for step in steps}
-    for entry in defences:
-        answer = _answer(steps, entry)
-        answers.append(answer)
-        for cell in answer.cells:
-            if cell.verdict == "loses":
-                beaten[cell.move].append(entry.key)
-            elif cell.verdict in STANDS:
-                stopped[cell.move].append(entry.key)
+    answers = [_answer(steps, entry) for entry in defences]
+    choices = [_choice(step, link, answers) for step, link in zip(steps, links, strict=True)]
     answers.sort(key=lambda a: -a.stops)
-    choices = [
-        MixChoice(
-            move=link.move, name=link.name, level=step.link.move.hits[0].level if step.link.move.hits else None,
-            word=link.word, gap=link.gap, beats=beaten[link.move], stopped_by=stopped[link.move],
-        )
-        for step, link in zip(steps, links, strict=True)
-    ]
     return StringMix(
         after=links[0].after, on=links[0].on, choices=choices, answers=answers, sentence=_sentence(choices, answers)
+    )
+
+
+def _choice(step: Step, link: StringLink, answers: Sequence[MixAnswer]) -> MixChoice:
+    """One ender with the defences sorted by what they do about it."""
+    met = [(answer, cell) for answer in answers for cell in answer.cells if cell.move == link.move]
+    beats = [answer for answer, cell in met if cell.verdict == "loses"]
+    lost = [answer for answer, cell in met if cell.verdict in WINS]
+    stopped = [answer for answer, cell in met if cell.verdict in STANDS]
+    rest = [answer for answer, cell in met if cell.verdict != "loses" and cell.verdict not in STANDS]
+    held = [answer for answer in stopped if answer not in lost]
+    said = [
+        f"{word} {listed([answer.name for answer in some])}"
+        for word, some in (("beats", beats), ("loses to", lost), ("is stopped by", held), ("is open against", rest))
+        if some
+    ]
+    level = step.link.move.hits[0].level if step.link.move.hits else None
+    return MixChoice(
+        move=link.move, name=link.name, level=level, word=link.word, gap=link.gap,
+        beats=[a.option for a in beats], loses_to=[a.option for a in lost], stopped_by=[a.option for a in stopped],
+        open=[a.option for a in rest],
+        sentence=f"{link.name} ({level or 'level unknown'}) {'; '.join(said) or 'meets no defence'}.",
     )
 
 

@@ -7,7 +7,7 @@ cover (armour, most unknown properties) goes to ``meet``, only at delays where s
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 from msgspec import Struct
@@ -16,7 +16,7 @@ from advisor.pack.model import Conventions
 from advisor.timeline.body import NOTHING
 from advisor.timeline.exchange import SAME_FRAME, Exchange, meet
 from advisor.timeline.side import Side, timeline_of
-from advisor.timeline.sliding import Away, Piece, beside, my_touches, perhaps_stepped, their_touches
+from advisor.timeline.sliding import Away, Piece, beside, endless_side, my_touches, perhaps_stepped, their_touches
 from advisor.timeline.touching import Touch
 
 __all__ = ["DelayWindow", "delay_windows"]
@@ -76,9 +76,12 @@ def delay_windows(
     mine = my_touches(conventions, me, them, away, most, alone=alone)
     if mine is None and alone:
         mine = perhaps_stepped(conventions, me, them, away, most)
-    theirs = their_touches(conventions, me, them, away, most) if mine is not None else None
+    endless = endless_side(me) if mine is not None and not alone else None
+    theirs = their_touches(conventions, endless or me, them, away, most) if mine is not None else None
     if mine is None or theirs is None:
-        return _windows(_by_meeting(conventions, me, them, away, most), fine)
+        return _windows(_by_meeting(conventions, me, them, away, 0, most), fine)
+    if endless is not None:
+        return _windows(_perhaps_over(conventions, me, them, away, mine, theirs, most), fine)
     if not theirs:
         return _windows(_unanswered(mine, most), fine)
     return _windows(_compared(conventions, mine, theirs, most), fine)
@@ -137,13 +140,44 @@ def _compared(
 ) -> Iterator[Ending]:
     """Both sides' contacts over the delays against each other."""
     for lo, hi, a, b in beside(mine, theirs, most):
-        if a is None and b is None:
-            yield lo, hi, "none", "none", None, NOTHING, None
-        elif a is None or b is None or (a.slope == b.slope and a.at != b.at):
-            yield _decided(conventions, a, b, lo, hi)
-        else:
-            for first, last in _ordered(a, b, lo, hi):
-                yield _decided(conventions, a, b, first, last)
+        yield from _beside(conventions, a, b, lo, hi)
+
+
+def _beside(
+    conventions: Conventions, a: Piece | None, b: Piece | None, lo: int, hi: int
+) -> Sequence[Ending]:
+    """The endings on delays on which both sides have one piece, or none."""
+    if a is None and b is None:
+        return ((lo, hi, "none", "none", None, NOTHING, None),)
+    if a is None or b is None or (a.slope == b.slope and a.at != b.at):
+        return (_decided(conventions, a, b, lo, hi),)
+    return [_decided(conventions, a, b, first, last) for first, last in _ordered(a, b, lo, hi)]
+
+
+def _perhaps_over(
+    conventions: Conventions, me: Side, them: Side, away: Away, mine: list[Piece], theirs: list[Piece], most: int
+) -> Iterator[Ending]:
+    """The same when it is unknown how long I recover: ``theirs`` are contacts as if that never ended.
+
+    That matters only where they touch me after my last active frame, and nothing of mine that is sure comes first.
+    """
+    stop = timeline_of(me.option).last_stop
+    assert stop is not None
+    last = max(them.begins + (hit.active_stop or 0) - 1 for hit in them.option.hits) - me.free_at - stop
+    for lo, hi, a, b in beside(mine, theirs, most):
+        known = last + 1
+        if b is not None:
+            # Their contact falls on my own frame at - free_at - delay; with a slope of 1, always on the same.
+            within = b.at - me.free_at - stop
+            known = min(known, within + 1) if b.slope == 0 else (lo if within < 0 else known)
+        open_ = min(hi, known - 1)
+        if lo <= open_:
+            if a is not None and not a.needs:
+                yield _decided(conventions, a, None, lo, open_)
+            else:
+                yield from _by_meeting(conventions, me, them, away, lo, open_)
+        if max(lo, known) <= hi:
+            yield from _beside(conventions, a, b, max(lo, known), hi)
 
 
 def _ordered(a: Piece, b: Piece, lo: int, hi: int) -> Iterable[tuple[int, int]]:
@@ -203,26 +237,26 @@ def _first_of(
 
 
 def _by_meeting(
-    conventions: Conventions, me: Side, them: Side, away: Away, most: int
+    conventions: Conventions, me: Side, them: Side, away: Away, lo: int, hi: int
 ) -> Iterator[Ending]:
-    """The outcome by ``meet``, at each delay at which it can differ from the one before."""
+    """The outcome by ``meet`` on delays ``lo`` to ``hi``, at each at which it can differ from the one before."""
     distance, nearest, farthest = away
-    turns = _turns(me, them, most)
-    for first, stop in zip(turns, [*turns[1:], most + 1], strict=True):
+    turns = _turns(me, them, lo, hi)
+    for first, stop in zip(turns, [*turns[1:], hi + 1], strict=True):
         late = msgspec.structs.replace(me, delay=first)
         met = meet(conventions, late, them, distance, nearest=nearest, farthest=farthest)
         yield _met(met, me, them, first, stop - 1)
 
 
-def _turns(me: Side, them: Side, most: int) -> list[int]:
-    """Delays at which the order of any two of the events of both sides can change; 0 is the first.
+def _turns(me: Side, them: Side, lo: int, hi: int) -> list[int]:
+    """Delays at which the order of any two of the events of both sides can change; ``lo`` is the first.
 
     The outcome hangs on the order of the edges of windows alone as long as nobody moves. Where the frame of a
     contact is not sure its latest lies one before an edge, so then the delays next to each change count too.
     """
     mine, theirs = timeline_of(me.option), timeline_of(them.option)
     if (mine.moves or theirs.moves) and None not in (mine.moves, theirs.moves):
-        return list(range(most + 1))
+        return list(range(lo, hi + 1))
     fixed = {1, me.free_at + 1, them.free_at + 1}
     fixed |= {them.begins + e for e in _events(them)}
     for side in (me, them):
@@ -231,7 +265,7 @@ def _turns(me: Side, them: Side, most: int) -> list[int]:
     moving = {me.free_at + e for e in _events(me)}
     sure = mine.moves is False and theirs.moves is False and _windows_known(me) and _windows_known(them)
     near = {f - m + k for f in fixed for m in moving for k in ((0, 1) if sure else (-1, 0, 1, 2))}
-    return [0, *sorted(d for d in near if 0 < d <= most)]
+    return [lo, *sorted(d for d in near if lo < d <= hi)]
 
 
 def _windows_known(side: Side) -> bool:

@@ -15,8 +15,9 @@ from advisor.pack.model import Conventions, Hit, Move
 from advisor.timeline.body import NOTHING
 from advisor.timeline.side import Side, timeline_of
 from advisor.timeline.touching import ARMOURED, EVER, Run, Touch, held_runs, standing, surface_of
+from advisor.units import FOREVER
 
-__all__ = ["Away", "Piece", "beside", "my_touches", "perhaps_stepped", "their_touches"]
+__all__ = ["Away", "Piece", "beside", "endless_side", "my_touches", "perhaps_stepped", "their_touches"]
 
 
 class Piece(NamedTuple):
@@ -96,8 +97,13 @@ _SWINGS: dict[tuple[int, int | None], tuple[Move, Sequence[Hit], Conventions, li
 _KEEP = 20_000
 
 
-def _unspent(pieces: list[Piece]) -> list[Piece]:
-    """Without the contacts that armour takes, after which a single hit has nothing more to give."""
+def _unspent(pieces: list[Piece]) -> list[Piece] | None:
+    """Without the contacts that armour takes, after which a single hit has nothing more to give.
+
+    None when it is not sure that it takes one.
+    """
+    if any(piece.needs and piece.touch.effect == ARMOURED for piece in pieces):
+        return None
     return [piece for piece in pieces if piece.touch.effect != ARMOURED]
 
 
@@ -202,6 +208,25 @@ def perhaps_stepped(
     return out
 
 
+_ENDLESS: dict[int, tuple[Move, Move]] = {}
+
+
+def endless_side(side: Side) -> Side | None:
+    """The side as if its recovery never ended; None when it is known when it does, or when that starts.
+
+    What touches it up to its last active frame is the same.
+    """
+    option = side.option
+    if option.total is not None or timeline_of(option).last_stop is None:
+        return None
+    kept = _ENDLESS.get(id(option))
+    if kept is None or kept[0] is not option:
+        if len(_ENDLESS) >= _KEEP:
+            _ENDLESS.clear()
+        kept = _ENDLESS[id(option)] = (option, msgspec.structs.replace(option, total=FOREVER))
+    return msgspec.structs.replace(side, option=kept[1])
+
+
 def their_touches(
     conventions: Conventions, me: Side, them: Side, away: Away, most: int
 ) -> list[Piece] | None:
@@ -289,12 +314,18 @@ def beside(
         b = theirs[j] if j < len(theirs) else None
         hi = most
         if a is not None:
-            here = a.first <= lo
-            hi = min(hi, a.last if here else a.first - 1)
-            a = a if here else None
+            if a.first <= lo:
+                end = a.last
+            else:
+                end, a = a.first - 1, None
+            if end < hi:
+                hi = end
         if b is not None:
-            here = b.first <= lo
-            hi = min(hi, b.last if here else b.first - 1)
-            b = b if here else None
+            if b.first <= lo:
+                end = b.last
+            else:
+                end, b = b.first - 1, None
+            if end < hi:
+                hi = end
         yield lo, hi, a, b
         lo = hi + 1

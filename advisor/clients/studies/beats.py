@@ -12,7 +12,7 @@ from rich.text import Text
 
 from advisor.clients.asking import distance_of, ids_of, place_options
 from advisor.clients.running import run_options, run_study
-from advisor.studies.beats_answer import BeatsAnswer, Cell, Row
+from advisor.studies.beats_answer import AnswerCell, AnswerRow, BeatsAnswer
 
 __all__ = ["command", "view"]
 
@@ -21,7 +21,8 @@ WHEN = {
     "after_block": "After a block", "after_whiff": "After it missed",
 }
 PLACES = {
-    "/moves": "MOVES", "/string": "MOVES", "/me/character": "--by", "/advantage": "--advantage", "/held": "--held",
+    "/moves": "MOVES", "/string": "MOVES", "/shares": "--shares",
+    "/me/character": "--by", "/advantage": "--advantage", "/held": "--held",
     "/delays": "--delays", "/when": "--when", "/limit": "--limit",
 }
 SHOWN_MISSING = 6
@@ -32,6 +33,7 @@ SHOWN_MISSING = 6
 @click.argument("moves")
 @click.option("--by", metavar="CHARACTER", help="Who answers; the whole roster when left out.")
 @click.option("--string", is_flag=True, help="MOVES are the hits of one string; else a habit, each by itself.")
+@click.option("--shares", help="How often they do each of MOVES, with commas: counts or shares; equal when left out.")
 @click.option("--advantage", type=click.IntRange(-200, 200), default=0, help="Frames by which I can act before it.")
 @click.option(
     "--held", type=click.Choice(["recovery", "blockstun", "hitstun"]), default="recovery", show_default=True,
@@ -50,6 +52,7 @@ def command(them: str, moves: str, **given: Any) -> None:
     advisor beats ilko sting --by wenna --at close
     advisor beats ilko sting,second_sting,comb_lift --string --by wenna --at touching
     advisor beats marl cinder_knee --at touching --limit 3
+    advisor beats ilko sting,brood_grip --shares 7,3 --by wenna --at touching
     """
 
     def body() -> dict[str, Any]:
@@ -57,10 +60,24 @@ def command(them: str, moves: str, **given: Any) -> None:
         return {
             "them": {"character": them}, "string" if given["string"] else "moves": ids_of(moves), "me": me,
             "pack": given["pack"], "distance": distance_of(given["distance"]), "advantage": given["advantage"],
+            "shares": _numbers(given["shares"]),
             "held": given["held"], "delays": given["delays"], "when": ids_of(given["when"]), "limit": given["limit"],
         }
 
     run_study("beats", body, given, view, places=PLACES)
+
+
+def _numbers(text: str | None) -> list[float | str] | None:
+    """Numbers with commas; what is none stays as it is, to be refused with its place."""
+    if text is None:
+        return None
+    out: list[float | str] = []
+    for part in text.split(","):
+        try:
+            out.append(float(part))
+        except ValueError:
+            out.append(part.strip())
+    return out
 
 
 def view(answer: BeatsAnswer, width: int) -> RenderableType:
@@ -89,11 +106,11 @@ def view(answer: BeatsAnswer, width: int) -> RenderableType:
     return Group(*parts)
 
 
-def _row(row: Row, *, roster: bool) -> Iterator[RenderableType]:
+def _row(row: AnswerRow, *, roster: bool) -> Iterator[RenderableType]:
     who = f"{row.character}: " if roster else ""
     figures = [row.verdict.replace("_", " ")]
     if row.of > 1:
-        figures.append(f"{row.covers} of {row.of}")
+        figures.append(f"{row.covers} of {row.of}, {row.share:.0%} of the habit")
     if row.damage is not None:
         figures.append(f"{row.damage:g} damage")
     if row.window is not None:
@@ -103,11 +120,11 @@ def _row(row: Row, *, roster: bool) -> Iterator[RenderableType]:
     figures += [f"needs {need}" for need in row.needs]
     yield _in(2, f"{who}{row.name}: {', '.join(figures)}")
     for cell in row.cells:
-        before = f"{cell.against}: " if row.of > 1 else ""
+        before = f"{cell.against} ({cell.share:.0%}): " if row.of > 1 else ""
         yield _in(6, f"{before}{_said(cell)}", style="dim")
 
 
-def _said(cell: Cell) -> str:
+def _said(cell: AnswerCell) -> str:
     """The sentence, the distances, what follows and what it hangs on."""
     parts = [cell.sentence]
     low, high = cell.works_from, cell.works_to

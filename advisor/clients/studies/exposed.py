@@ -18,7 +18,7 @@ __all__ = ["command", "view"]
 
 PLACES = {
     "/me/character": "ME", "/them": "--them", "/option": "--option", "/moves": "--moves", "/when": "--after",
-    "/advantage": "--advantage", "/held": "--held", "/limit": "--limit",
+    "/advantage": "--advantage", "/held": "--held", "/delays": "--delays", "/limit": "--limit",
 }
 SHOWN_MISSING = 6
 
@@ -37,6 +37,7 @@ SHOWN_MISSING = 6
     "--held", type=click.Choice(["recovery", "blockstun", "hitstun"]), default="recovery", show_default=True,
     help="With --advantage: what holds the later side.",
 )
+@click.option("--delays", type=click.IntRange(0, 120), help="With --option: frames they may start later, at most (60).")
 @click.option("--limit", type=click.IntRange(1, 200), default=10, show_default=True, help="Options of mine to list.")
 @place_options
 @run_options
@@ -54,7 +55,7 @@ def command(me: str, **given: Any) -> None:
             "me": {"character": me}, "them": None if given["them"] is None else {"character": given["them"]},
             "option": given["option"], "moves": ids_of(given["moves"]), "when": f"after_{given['after']}",
             "advantage": given["advantage"], "held": given["held"], "distance": distance_of(given["distance"]),
-            "pack": given["pack"], "limit": given["limit"],
+            "pack": given["pack"], "delays": given["delays"], "limit": given["limit"],
         }
 
     run_study("exposed", body, given, view, places=PLACES)
@@ -80,7 +81,8 @@ def view(answer: ExposedAnswer, width: int) -> RenderableType:
 
 def _lost(row: Lost) -> Iterator[RenderableType]:
     taken = "" if row.taken is None else f", {row.taken:g} damage taken"
-    yield _in(2, f"{row.name}: {row.verdict}{taken}")
+    first = "" if row.at_once == row.verdict else f", at once {row.at_once.replace('_', ' ')}"
+    yield _in(2, f"{row.name}: {row.verdict}{taken}{first}")
     yield _in(6, row.sentence, style="dim")
 
 

@@ -97,7 +97,7 @@ def _mix(mix: StringMix) -> Iterator[RenderableType]:
     yield Text(f"\nMix-up after {' > '.join(mix.after)}, {ON[mix.on]}", style="bold")
     yield _in(2, Text(mix.sentence))
     for choice in mix.choices:
-        yield _in(4, Text(f"{choice.move} ({choice.level or '?'}) beats {', '.join(choice.beats) or 'none of them'}"))
+        yield _in(4, Text(choice.sentence))
 
 
 def _runs(runs: list[FrameRun]) -> str:

@@ -22,7 +22,7 @@ def test_strings_are_laid_out_for_people(run: Run) -> None:
     assert result.exit_code == 0
     assert "Worker Sting, Second Sting, Third Sting: on block jails, then jails; on hit combos, then combos." in text
     assert "sting > second_sting, blocked, then comb_lift" in text
-    assert "Comb Lift arrives 21 frames after the first hit: a gap of 3." in text
+    assert "Comb Lift (hit 3) arrives 21 frames after hit 2: a gap of 3." in text
     assert "set_pane: beats, delayed by 0-2." in text
     assert "Mix-up after sting, blocked" in text
     assert max(len(line) for line in result.output.splitlines()) <= 100

@@ -26,7 +26,7 @@ from advisor.pack.model import (
     ThrowBreak,
 )
 from advisor.studies.beats import Beats, BeatsAnswer, beats
-from advisor.studies.beats_answer import Row
+from advisor.studies.beats_answer import AnswerRow
 from advisor.units import FOREVER, Span, to_micro
 from tests.unit.advice.demo import shelf
 
@@ -138,6 +138,6 @@ def answered(pack: Pack, **request: Any) -> BeatsAnswer:
     return beats(pack, at_hand.rules, at_hand.evaluator, msgspec.convert(given, Beats))
 
 
-def rows(answer: BeatsAnswer, when: str | None = None) -> dict[str, Row]:
+def rows(answer: BeatsAnswer, when: str | None = None) -> dict[str, AnswerRow]:
     """Rows by option, of one moment or of all."""
     return {row.option: row for row in answer.rows if when is None or row.when == when}

@@ -207,6 +207,70 @@ def test_a_habit_is_answered_with_one_delay() -> None:
     assert crouch.verdict == "loses"
 
 
+def test_a_habit_with_shares_says_how_much_of_it_is_beaten() -> None:
+    """By hand: a crouch goes under the high and the throw, not the low; a parry of hands takes high and low."""
+    quick = strike("quick", 12, level="high", total=45)
+    grab = strike("grab", 12, level="throw", total=45, tags=frozenset({"grip"}))
+    kick = strike("kick", 12, level="low", total=45)
+    pack = pack_of([JAB, PARRY], [quick, grab, kick])
+    given: dict[str, Any] = {"moves": ["quick", "grab", "kick"], "when": ["during"]}
+    even = rows(answered(pack, **given))
+    assert (even["crouch"].share, even["brace"].share) == (pytest.approx(2 / 3, abs=1e-3),) * 2
+    kicks, throws = (answered(pack, **given, shares=s) for s in ([3, 1, 6], [2, 7, 1]))
+    assert (rows(kicks)["crouch"].share, rows(kicks)["brace"].share) == (0.4, 0.9)
+    assert (rows(throws)["crouch"].share, rows(throws)["brace"].share) == (0.9, 0.3)
+    assert {c.against: c.share for c in rows(kicks)["crouch"].cells} == {"quick": 0.3, "grab": 0.1, "kick": 0.6}
+    # It is ranked by that: what covers two of three options comes first only where it covers most of what they do.
+    for answer in (kicks, throws):
+        assert [row.share for row in answer.rows] == sorted((row.share for row in answer.rows), reverse=True)
+        assert answer.rows[0].share == 0.9
+        assert "90% of the habit" in answer.summary
+    same = answered(pack, **given, shares=[30, 10, 60])
+    assert [r.share for r in same.rows] == [r.share for r in kicks.rows]
+
+
+def test_the_delay_is_that_which_beats_most_of_the_habit() -> None:
+    """The parry is active on d + 2 to d + 10: one delay cannot take a hand on 12 and one on 40."""
+    pack = pack_of([PARRY], [strike("soon", 12), strike("late", 40, total=60)])
+    given: dict[str, Any] = {"moves": ["soon", "late"], "when": ["during"]}
+    for shares, delay in (([2, 1], 2), ([1, 2], 30)):
+        row = rows(answered(pack, **given, shares=shares))["brace"]
+        assert (row.delay, row.covers, row.window) == (delay, 1, 9)
+        assert row.share == pytest.approx(2 / 3, abs=1e-3)
+
+
+def test_a_move_named_twice_is_done_as_often_as_both_say() -> None:
+    pack = pack_of([JAB], [strike("knee", 14), strike("grab", 12, level="throw")])
+    twice = answered(pack, moves=["knee", "grab", "knee"], shares=[1, 2, 1], when=["after_block"])
+    assert rows(twice)["jab"].share == 0.5
+    once = answered(pack, moves=["knee", "grab", "knee"], when=["after_block"])
+    assert rows(once)["jab"].share == 0.5
+    assert [row.share for row in answered(pack, string=["knee"], when=["after_block"]).rows] == [1.0]
+
+
+@pytest.mark.parametrize(
+    ("levels", "lands"), [(("high",), False), (("mid",), True), (("low",), True), (("high", "low"), True)]
+)
+def test_a_punish_after_a_miss_has_to_hit_the_body_that_it_leaves(levels: tuple[str, ...], lands: bool) -> None:
+    """The knee goes by a sidestep; its user crouches from frame 16 to the end, where a high does not hit."""
+    low = {"crouching": (Span(16, 61),)}
+    knee = strike("knee", 14, total=60, tracks=frozenset(), body=low)
+    mine = [strike(f"poke_{level}", 10, level=level, reach=3.0, total=40) for level in levels]
+    row = rows(answered(pack_of(mine, [knee]), moves=["knee"]), "during")["step_left"]
+    then = [one.option for one in row.cells[0].then]
+    assert then == [f"poke_{level}" for level in levels if level != "high"]
+    assert (row.damage == 10.0) == lands
+
+
+def test_a_punish_after_a_backdash_has_to_reach_where_they_are_then() -> None:
+    """It goes back 1.0 from 0.5: the jab of 1.5 just reaches, one of 1.4 does not."""
+    for reach, lands in ((1.5, True), (1.4, False)):
+        mine = [strike("jab", 10, reach=reach)]
+        found = answered(pack_of(mine, [strike("knee", 14, reach=1.3, total=60)]), moves=["knee"], distance=0.5)
+        cell = rows(found, "during")["backdash"].cells[0]
+        assert [one.option for one in cell.then] == (["jab"] if lands else [])
+
+
 def test_the_roster_answers_when_nobody_is_named() -> None:
     third = Character(id="cleo", name="Cleo", moves={"jab": changed(JAB, first_active=9, active_stop=11)})
     found = answered(pack_of([JAB], [strike("knee", 14, on_block=-9)], third), moves=["knee"], me=None)
@@ -233,6 +297,9 @@ def test_an_unknown_pushback_is_what_the_punish_hangs_on() -> None:
     [
         ({}, "value-invalid", "/moves"),
         ({"moves": ["knee"], "string": ["knee"]}, "question-ambiguous", "/moves"),
+        ({"moves": ["knee"], "shares": [1, 2]}, "question-impossible", "/shares"),
+        ({"moves": ["knee", "one"], "shares": [0, 0]}, "question-impossible", "/shares"),
+        ({"string": ["knee"], "shares": [1]}, "question-impossible", "/shares"),
         ({"moves": ["knee", "kne"]}, "option-unknown", "/moves/1"),
         ({"moves": ["knee"], "me": {"character": "adda"}}, "character-unknown", "/me/character"),
         ({"moves": ["knee"], "them": {"character": "bran"}}, "character-unknown", "/them/character"),

@@ -11,7 +11,7 @@ from advisor.facts import Entry, pair_of, ready
 from advisor.facts.question import Fighter
 from advisor.pack.model import Move
 from advisor.studies.beats import Beats, BeatsAnswer, beats
-from advisor.studies.beats_answer import Row
+from advisor.studies.beats_answer import AnswerRow
 from advisor.studies.beats_chance import Chance, chances_of, runs_at
 from advisor.studies.beats_stage import Asked, Stage, life
 from advisor.studies.exposed import Exposed, exposed
@@ -151,7 +151,7 @@ def test_whatever_the_rules_let_win_at_once_is_listed() -> None:
     assert wins > 100
 
 
-def key(row: Row) -> tuple[object, ...]:
+def key(row: AnswerRow) -> tuple[object, ...]:
     return row.option, row.when, row.verdict, row.damage, row.delay, row.window
 
 

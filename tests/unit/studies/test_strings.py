@@ -48,7 +48,7 @@ def test_fourteen_after_fourteen_jails_and_nothing_fits(engine: str) -> None:
     assert (close.word, close.stun, close.arrives, close.gap) == ("jails", 14, run(14, 14), run(-1, -1))
     assert (close.fits, close.fitting, close.weighed) == ([], 0, 0)
     assert close.rule == "string/jailed"
-    assert close.sentence == "Two Close arrives 14 frames after the first hit, inside the stun: it jails."
+    assert close.sentence == "Two Close (hit 2) arrives 14 frames after hit 1, inside the stun: hit 1 and hit 2 jail."
 
 
 @pytest.mark.parametrize("engine", EVALUATORS)
@@ -71,7 +71,7 @@ def test_on_hit_both_hits_of_the_pair_combo_or_not_by_the_hitstun() -> None:
     # hitstun of One Two: on_hit + 6, active 2, recovery 13 -> 20
     assert [link(answer, move, "hit").word for move in ("two_close", "two_late")] == ["combos", "combos"]
     assert link(answer, "two_late", "hit").stun == 20
-    assert link(answer, "two_late", "hit").sentence.endswith("On hit that is a combo.")
+    assert link(answer, "two_late", "hit").sentence.endswith("inside the stun: hit 1 and hit 2 combo.")
 
 
 # --- delays, enders, what is not recorded -------------------------------------------------------------

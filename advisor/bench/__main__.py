@@ -16,7 +16,7 @@ from pathlib import Path
 
 import msgspec
 
-from advisor.bench import beats, coverage, serving, setups, written
+from advisor.bench import beats, coverage, games, rounds, serving, setups, written
 from advisor.bench.raw import as_the_manual_shows, bare
 from advisor.bench.roster import grown_pack
 from advisor.facts import ready, settle, situation_record
@@ -160,6 +160,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m advisor.bench", description=__doc__)
     parser.add_argument("--memory", type=int, metavar="N", help="only: resident memory over N questions")
     parser.add_argument("--studies", action="store_true", help="only: coverage, what beats this, setups")
+    parser.add_argument("--guess", action="store_true", help="only: equilibria against other solvers, and rounds")
     parser.add_argument("--quick", action="store_true", help="fewer repeats")
     given = parser.parse_args()
     if given.memory:
@@ -168,6 +169,10 @@ def main() -> None:
     if given.studies:
         for study in (coverage, beats, setups):
             study.run()
+        return
+    if given.guess:
+        games.run()
+        rounds.run()
         return
     print(f"Python {sys.version.split()[0]}")
     for moves in (100, 165):  # a character of 100 moves; and one of which about 100 can be used here

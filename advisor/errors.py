@@ -108,9 +108,14 @@ STATUS: dict[str, int] = {
     "not-found": 404,
     "method-not-allowed": 405,
     "not-acceptable": 406,
+    "job-unknown": 404,
+    "job-unfinished": 409,
+    "job-cancelled": 409,
+    "job-timeout": 422,
     "body-too-large": 413,
     "media-type-unsupported": 415,
     "data-faulty": 500,
     "fault": 500,
+    "jobs-full": 503,
 }
 """HTTP status of each error code; the service and its tests read it here."""

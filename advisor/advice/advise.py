@@ -7,7 +7,7 @@ from msgspec import Struct
 from advisor.advice import wording
 from advisor.advice.answer import Advice, Missing, PackRef, ResponseAdvice
 from advisor.advice.case import Case, Evaluator
-from advisor.advice.proof import against, leaves_of, missing_of, reasons_of
+from advisor.advice.proof import against, first_sentence, leaves_of, missing_of, reasons_of
 from advisor.advice.rank import Key, sort_key
 from advisor.advice.strictness import window_of
 from advisor.facts import (
@@ -18,6 +18,7 @@ from advisor.facts import (
     settle,
     situation_record,
 )
+from advisor.facts.question import Explain
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
 from advisor.verdicts import Judged, Tally, judge, tally
@@ -60,7 +61,7 @@ def advise(pack: Pack, rules: RuleSet, evaluator: Evaluator, question: Question)
         weighed = _weigh(case, evaluator)
     weighed.sort(key=lambda w: w.key)
     listed = weighed[: question.limit]
-    answers = [_response(case, w, question.sources) for w in listed]
+    answers = [_response(case, w, question.sources, question.explain) for w in listed]
     counts: dict[str, int] = {}
     for w in weighed:
         counts[w.judged.verdict] = counts.get(w.judged.verdict, 0) + 1
@@ -147,14 +148,20 @@ def _replies_with(case: Case, t: Tally, verdict: str) -> list[str]:
     return [case.pairs[i].theirs.name for i in t.pairs if case.judged[i].verdict == verdict]
 
 
-def _response(case: Case, w: Weighed, sources: bool) -> ResponseAdvice:
-    """One listed response in full."""
+def _response(case: Case, w: Weighed, sources: bool, explain: Explain) -> ResponseAdvice:
+    """One listed response, with as much of its proof as is asked for."""
     entry, t = w.entry, w.tally
-    lines = [against(case.situation, case.record, case.pairs[i], case.judged[i], case.rules, sources) for i in t.pairs]
-    reasons = reasons_of(case.record, w.record, w.judged.conclusions, case.rules, None, case.situation)
+    lines = [
+        against(case.situation, case.record, case.pairs[i], case.judged[i], case.rules, sources, explain)
+        for i in t.pairs
+        if explain != "none"
+    ]
+    reasons = reasons_of(
+        case.record, w.record, w.judged.conclusions, case.rules, None, case.situation, explain=explain
+    )
     tags = dict.fromkeys(tag for c in w.judged.conclusions for tag in c.tags)
-    if len(lines) == 1:
-        tags |= dict.fromkeys(lines[0].tags)
+    if len(t.pairs) == 1:
+        tags |= dict.fromkeys(tag for c in case.judged[t.pairs[0]].conclusions for tag in c.tags)
     cautions = dict.fromkeys(wording.cautions(case.rules, case.record, case.pairs, case.judged, t, w))
     if entry.unmet:
         cautions[f"needs {wording.listed(list(entry.unmet))}"] = None
@@ -176,10 +183,20 @@ def _response(case: Case, w: Weighed, sources: bool) -> ResponseAdvice:
         cautions=list(cautions),
         loses_to=_replies_with(case, t, "loses"),
         hangs_on=w.missing,
-        sentence=wording.why(lines, reasons),
+        sentence=_why(case, w) if explain == "none" else wording.why(lines, reasons),
         reasons=reasons,
         against=lines,
     )
+
+
+def _why(case: Case, w: Weighed) -> str:
+    """The sentence that ``wording.why`` chooses, found without the lines and reasons that it chooses from."""
+    each = [case.judged[i] for i in w.tally.pairs]
+    lone = len(each) == 1 and each[0].verdict != "unknown" and bool(each[0].conclusions)
+    record, judged = w.record, w.judged
+    if lone or (each and all(one.verdict in SETTLED and one.conclusions for one in each)):
+        record, judged = case.pairs[w.tally.pairs[0]].record, each[0]
+    return first_sentence(case.record, record, judged.conclusions, case.rules) or "No rule speaks of it."
 
 
 def _most_wanted(weighed: list[Weighed]) -> list[Missing]:

@@ -1,4 +1,4 @@
-"""The proof of a verdict: rules that fired, the facts they read, and what is missing."""
+"""The proof of a verdict, as deep as it is asked for: rules that fired, the facts they read, and what is missing."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from advisor.advice.answer import Against, FactShown, Leaves, Missing, Reason
 from advisor.facts import Pair, Situation, sources_of, unknown_among
+from advisor.facts.question import Explain
 from advisor.rules.model import Conclusion, RuleSet
 from advisor.rules.open_rules import open_rules
 from advisor.rules.vocabulary import Value
@@ -13,7 +14,7 @@ from advisor.rules.wording import fill
 from advisor.units import from_micro
 from advisor.verdicts import Judged, Tally
 
-__all__ = ["against", "leaves_of", "missing_of", "reasons_of"]
+__all__ = ["against", "first_sentence", "leaves_of", "left_by", "missing_of", "property_of", "reasons_of"]
 
 _ROLES = ("mine", "theirs", "moment")
 
@@ -26,14 +27,20 @@ def reasons_of(
     pair: Pair | None,
     situation: Situation,
     sources: bool = False,
+    explain: Explain = "full",
 ) -> list[Reason]:
-    """Each rule that fired on a record, verdict-givers first, with its facts and sentence."""
+    """Each rule that fired on a record, verdict-givers first, with its facts and sentence.
+
+    Brief reasons have no facts; with none there is no reason at all.
+    """
+    if explain == "none":
+        return []
     facts = {**situation_facts, **record}
     out = []
-    for conclusion in sorted(conclusions, key=lambda c: c.verdict is None):
+    for conclusion in _in_order(conclusions):
         rule = rules.rules[conclusion.rule]
         facts.update(conclusion.facts)
-        names = dict.fromkeys((*sorted(rule.reads), *rule.slots))
+        names = dict.fromkeys((*sorted(rule.reads), *rule.slots)) if explain == "full" else ()
         shown = []
         for name in names:
             fact = rules.vocabulary.facts.get(name)
@@ -52,6 +59,21 @@ def reasons_of(
     return out
 
 
+def first_sentence(
+    situation_facts: Mapping[str, Value], record: Mapping[str, Value], conclusions: Iterable[Conclusion], rules: RuleSet
+) -> str | None:
+    """The sentence of the first of ``reasons_of``, without building the rest; None when no rule fired."""
+    for conclusion in _in_order(conclusions):
+        facts = {**situation_facts, **record, **conclusion.facts}
+        return fill(rules.rules[conclusion.rule].because, rules.vocabulary, facts)
+    return None
+
+
+def _in_order(conclusions: Iterable[Conclusion]) -> list[Conclusion]:
+    """Those that give a verdict come first."""
+    return sorted(conclusions, key=lambda c: c.verdict is None)
+
+
 def against(
     situation: Situation,
     situation_facts: Mapping[str, Value],
@@ -59,6 +81,7 @@ def against(
     judged: Judged,
     rules: RuleSet,
     sources: bool,
+    explain: Explain = "full",
 ) -> Against:
     """One response against one reply, with its reasons."""
     exchange, outcome = pair.exchange, pair.outcome
@@ -71,13 +94,14 @@ def against(
         frame=exchange.frame if exchange else None,
         dealt=outcome.dealt if outcome else None,
         taken=outcome.taken if outcome else None,
-        leaves=_leaves(pair),
+        leaves=left_by(pair),
         tags=list(dict.fromkeys(tag for c in judged.conclusions for tag in c.tags)),
-        reasons=reasons_of(situation_facts, pair.record, judged.conclusions, rules, pair, situation, sources),
+        reasons=reasons_of(situation_facts, pair.record, judged.conclusions, rules, pair, situation, sources, explain),
     )
 
 
-def _leaves(pair: Pair) -> Leaves:
+def left_by(pair: Pair) -> Leaves:
+    """What one exchange leaves."""
     outcome = pair.outcome
     if outcome is None:
         return Leaves()
@@ -86,12 +110,14 @@ def _leaves(pair: Pair) -> Leaves:
         distance=None if outcome.distance is None else from_micro(outcome.distance),
         knockdown=outcome.knockdown,
         catch=outcome.catch,
+        wall=outcome.wall,
+        floor=outcome.floor,
     )
 
 
 def leaves_of(pairs: Sequence[Pair], tally: Tally) -> Leaves:
     """What the response leaves where all replies agree; what differs stays open."""
-    each = [_leaves(pairs[i]) for i in tally.pairs]
+    each = [left_by(pairs[i]) for i in tally.pairs]
     if not each:
         return Leaves()
     first = each[0]
@@ -100,6 +126,8 @@ def leaves_of(pairs: Sequence[Pair], tally: Tally) -> Leaves:
         distance=first.distance if all(x.distance == first.distance for x in each) else None,
         knockdown=first.knockdown if all(x.knockdown == first.knockdown for x in each) else None,
         catch=first.catch if all(x.catch == first.catch for x in each) else None,
+        wall=first.wall if all(x.wall == first.wall for x in each) else None,
+        floor=first.floor if all(x.floor == first.floor for x in each) else None,
     )
 
 
@@ -117,7 +145,7 @@ def missing_of(
         if verdict.verdict not in ("unknown", "in_range"):
             continue
         if pairs[i].missing:
-            out[i] = {_property(path, pairs[i], situation) for path in pairs[i].missing}
+            out[i] = {property_of(path, pairs[i], situation) for path in pairs[i].missing}
         else:
             open_.append(i)
     for rule in open_rules(rules, "exchange", situation_facts, [pairs[i].record for i in open_], verdicts_only=True):
@@ -130,7 +158,7 @@ def missing_of(
     return out
 
 
-def _property(path: str, pair: Pair, situation: Situation) -> Missing:
+def property_of(path: str, pair: Pair, situation: Situation) -> Missing:
     """``theirs.reach`` as the move and property that a lab player would look up."""
     role, name = path.split(".", 1)
     if role == "situation":

@@ -14,9 +14,9 @@ from advisor.service.reading import invalid
 from advisor.service.spelling import words_of
 
 __all__ = [
-    "MOMENTS", "PLACES", "choice_options", "distance_of", "fighters_of", "ids_of", "moment_if_any", "moment_of",
-    "moment_options", "place_options", "question_of", "question_options", "replies_of", "request_of", "situation_of",
-    "state_options",
+    "MOMENTS", "PLACES", "choice_options", "distance_of", "explain_option", "fighters_of", "ids_of", "moment_if_any",
+    "moment_of", "moment_options", "place_options", "question_of", "question_options", "replies_of", "request_of",
+    "situation_of", "state_options",
 ]
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -62,6 +62,7 @@ _STATE_OPTIONS = (
     click.option("--my-back-turned", is_flag=True, help="My back is turned."),
     click.option("--their-back-turned", is_flag=True, help="Their back is turned."),
     click.option("--near-wall/--no-wall", default=None, help="They are (not) near a wall; unknown when left out."),
+    click.option("--floor-breaks/--no-floor-break", default=None, help="The floor here can (not) break; else unknown."),
     click.option("--my-wall/--no-my-wall", default=None, help="I am (not) near a wall; unknown when left out."),
 )
 _PLACE_OPTIONS = (
@@ -74,6 +75,10 @@ _CHOICE_OPTIONS = (
 )
 _LIMIT_OPTION = click.option(
     "--limit", type=click.IntRange(1, 400), default=8, show_default=True, help="Responses to list."
+)
+_EXPLAIN_OPTION = click.option(
+    "--explain", type=click.Choice(["none", "brief", "full"]), default="full", show_default=True,
+    help="How much of the proof to work out: none, sentences (brief), or with all facts.",
 )
 PLACES = {
     "/me/character": "ME", "/them/character": "THEM", "/me/health": "--my-health", "/them/health": "--their-health",
@@ -112,9 +117,14 @@ def choice_options(command: F) -> F:
     return _with(_CHOICE_OPTIONS, command)
 
 
+def explain_option(command: F) -> F:
+    """The option ``--explain``: how much of the proof to give."""
+    return _EXPLAIN_OPTION(command)
+
+
 def question_options(command: F) -> F:
-    """The options of a question: moment, place, choice, state, limit."""
-    return moment_options(place_options(choice_options(state_options(_LIMIT_OPTION(command)))))
+    """The options of a question: moment, place, choice, state, limit, depth of the proof."""
+    return moment_options(place_options(choice_options(state_options(_LIMIT_OPTION(explain_option(command))))))
 
 
 def situation_of(me: str, them: str, given: Mapping[str, Any]) -> dict[str, Any]:
@@ -124,6 +134,7 @@ def situation_of(me: str, them: str, given: Mapping[str, Any]) -> dict[str, Any]
         "moment": moment_of(given),
         "pack": given["pack"],
         "distance": distance_of(given["distance"]),
+        "floor_breaks": given["floor_breaks"],
     }
 
 
@@ -132,6 +143,7 @@ def question_of(me: str, them: str, sources: bool, given: Mapping[str, Any]) -> 
     body = {
         **situation_of(me, them, given), "replies": replies_of(given["replies"]),
         "responses": ids_of(given["responses"]), "limit": given["limit"], "sources": sources,
+        "explain": given["explain"],
     }
     return request_of(body, Question, given)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from typing import Any
@@ -9,10 +10,12 @@ from typing import Any
 from litestar import Litestar, Request, Response, get
 from litestar.datastructures.headers import Accept
 from litestar.di import Provide
+from litestar.routes import HTTPRoute
 
 from advisor.errors import AdvisorError
 from advisor.library import Library
 from advisor.service.contract import contract
+from advisor.service.jobs import Jobs
 from advisor.service.problems import PROBLEM, handle
 from advisor.service.routes import ROUTES
 from advisor.service.settings import Settings
@@ -32,7 +35,8 @@ class Service(Litestar):
 
         async def answer(message: Any) -> None:
             if message["type"] == "http.response.start":
-                message["headers"] = [(k, _allowed(k, v)) for k, v in message["headers"]]
+                methods = self._methods(scope) if scope["method"] == "OPTIONS" else set()
+                message["headers"] = [(k, _allowed(k, v, methods)) for k, v in message["headers"]]
             elif bare and message["type"] == "http.response.body":
                 message = {**message, "body": b""}
             await send(message)
@@ -41,12 +45,18 @@ class Service(Litestar):
             scope = {**scope, "method": "GET"}
         return await super().__call__(scope, receive, answer)
 
+    def _methods(self, scope: Any) -> set[str]:
+        """What is offered at the path; the framework's own answer to OPTIONS forgets all but one handler of it."""
+        at = scope.get("path_template")
+        return {str(m) for route in self.routes if isinstance(route, HTTPRoute) and route.path_format == at
+                for m in route.methods}  # fmt: skip
 
-def _allowed(name: bytes, value: bytes) -> bytes:
-    """The value of a header; where GET is allowed, so is HEAD."""
+
+def _allowed(name: bytes, value: bytes, more: set[str]) -> bytes:
+    """The value of a header, with ``more`` methods; where GET is allowed, so is HEAD."""
     if name.lower() != b"allow":
         return value
-    methods = {m.strip() for m in value.decode("ascii").split(",")}
+    methods = {m.strip() for m in value.decode("ascii").split(",")} | more
     return ", ".join(sorted(methods | ({"HEAD"} if "GET" in methods else set()))).encode("ascii")
 
 
@@ -63,17 +73,19 @@ def _check_acceptable(request: Request[Any, Any, Any]) -> None:
         raise AdvisorError("not-acceptable", f"`accept` is `{given}`", help=f"accept `{JSON}`")
 
 
-def create_app(settings: Settings, library: Library, *, desk: Desk | None = None) -> Service:
-    """The application over a loaded library; ``desk`` weighs the questions."""
+def create_app(settings: Settings, library: Library, *, desk: Desk | None = None, jobs: Jobs | None = None) -> Service:
+    """The application over a loaded library; ``desk`` weighs the questions, ``jobs`` runs what takes long."""
     chosen = desk or (Pool(library, settings) if settings.workers else Desk(library))
+    bench = jobs or Jobs(settings)
 
     @asynccontextmanager
     async def working(_: Litestar) -> AsyncIterator[None]:
         await chosen.start()
+        bench.start()
         try:
             yield
         finally:
-            await chosen.stop()
+            await asyncio.gather(chosen.stop(), asyncio.to_thread(bench.stop))
 
     def the_library() -> Library:
         return library
@@ -81,12 +93,16 @@ def create_app(settings: Settings, library: Library, *, desk: Desk | None = None
     def the_desk() -> Desk:
         return chosen
 
+    def the_jobs() -> Jobs:
+        return bench
+
     return Service(
         route_handlers=[*ROUTES, openapi_document],
         lifespan=[working],
         dependencies={
             "library": Provide(the_library, sync_to_thread=False),
             "desk": Provide(the_desk, sync_to_thread=False),
+            "jobs": Provide(the_jobs, sync_to_thread=False),
         },
         before_request=_check_acceptable,
         exception_handlers={Exception: handle},

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import inspect
 import json
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -17,7 +18,7 @@ from litestar import Litestar
 from litestar.di import Provide
 from litestar.openapi.config import OpenAPIConfig
 
-from advisor.service import wire
+from advisor.service import job_wire, wire
 from advisor.service.move_form import MoveForm
 from advisor.service.moves import Filter
 from advisor.service.routes import ROUTES
@@ -28,6 +29,7 @@ __all__ = ["contract", "main", "written"]
 TYPES = (
     *(kind for task in TASKS.values() for kind in (task.request, task.answer)), wire.Problem, wire.Health,
     wire.PackPage, wire.PackInfo, wire.CharacterPage, wire.CharacterForm, wire.MovePage, MoveForm,
+    job_wire.JobRequest, job_wire.Job, job_wire.JobPage,
 )
 TASK_PATHS = frozenset(task.path for task in TASKS.values())
 NOTE = (
@@ -44,9 +46,17 @@ DONE = {
     "listMoves": "One page of the moves that meet the bounds.",
     "getMove": "The move.",
     "live": "It is alive.",
+    "submitJob": "It is queued.",
+    "listJobs": "The jobs, the oldest first.",
+    "getJob": "The job.",
+    "getJobAnswer": "The answer, as the route of the study would give it.",
+    "cancelJob": "The job: cancelled, unless it was over before.",
 }
-PARAMETERS = {"pack": "Pack id.", "character": "Character id.", "move": "Move id, or id of a system option."}
-PLACES = {"pack": "cold_frame", "character": "wenna", "move": "putty_jab"}
+PARAMETERS = {
+    "pack": "Pack id.", "character": "Character id.", "move": "Move id, or id of a system option.",
+    "job": "Job id.",
+}
+PLACES = {"pack": "cold_frame", "character": "wenna", "move": "putty_jab", "job": "kept_by_who_submitted_it"}
 NOT_ACCEPTABLE = {"406": "The caller takes no JSON."}
 BODY_ERRORS = {
     "400": "The body is not what it should be.",
@@ -59,6 +69,22 @@ BODY_ERRORS = {
 READ_ERRORS = {"400": "The request is malformed.", **NOT_ACCEPTABLE}
 FOUND_ERRORS = {**READ_ERRORS, "404": "The pack, character or move is not known."}
 OURS = {"500": "The fault is ours."}
+JOB_FOUND_ERRORS = {**READ_ERRORS, "404": "The job is not known, or was dropped since."}
+JOB_ERRORS = {
+    "submitJob": {**BODY_ERRORS, "503": "There is no room for another job."},
+    "getJob": JOB_FOUND_ERRORS,
+    "cancelJob": JOB_FOUND_ERRORS,
+    "getJobAnswer": {
+        **JOB_FOUND_ERRORS, "406": "The caller takes none of the forms of the answer.",
+        "409": "The job is not over, or was cancelled.", "422": "The job failed: it took too long, or was refused.",
+    },
+}
+"""Errors of the operations on jobs, which differ from those of the rest."""
+HEADERS = {
+    ("submitJob", "202"): {"Location": ("Path of the job.", "string")},
+    ("submitJob", "503"): {"Retry-After": ("Seconds after which to try again.", "integer")},
+}
+"""Headers of an answer: what each says, and its type."""
 
 _BODY = "$response.body#"
 _PACK, _CHARACTER = {"pack": f"{_BODY}/pack"}, {"character": f"{_BODY}/character"}
@@ -81,6 +107,8 @@ LINKS: dict[str, dict[str, tuple[str, dict[str, str]]]] = {
     },
     "listMoves": {"firstMove": ("getMove", {**_PACK, **_CHARACTER, "move": f"{_BODY}/moves/0/id"})},
     "getMove": {"character": ("getCharacter", {**_PACK, **_CHARACTER})},
+    "submitJob": {name: (name, {"job": f"{_BODY}/id"}) for name in ("getJob", "getJobAnswer", "cancelJob")},
+    "cancelJob": {"getJob": ("getJob", {"job": f"{_BODY}/id"})},
 }
 """Which operation an answer leads to: operation id, link name, (operation id, parameters)."""
 
@@ -110,9 +138,35 @@ def contract() -> dict[str, Any]:
     for task in TASKS.values():
         operation = document["paths"][task.path]["post"]
         operation["requestBody"] = _body(task, schemas[task.request])
-        operation["responses"]["200"]["content"] = {"application/json": {"schema": schemas[task.answer]}}
+        operation["responses"]["200"]["content"] = {
+            "application/json": {"schema": schemas[task.answer]},
+            **{form: _picture(form) for form in task.pictures},
+        }
+        if task.pictures:
+            operation["responses"]["406"]["description"] = "The caller takes none of the forms of the answer."
+    _complete_jobs(document["paths"], schemas)
     document["paths"] = dict(sorted(document["paths"].items()))
     return document
+
+
+def _picture(media_type: str) -> dict[str, Any]:
+    """What the document says of a picture: text when it is XML, else bytes, which have no schema (OpenAPI 3.1)."""
+    return {"schema": {"type": "string"}} if media_type.endswith("xml") else {}
+
+
+def _complete_jobs(paths: dict[str, Any], schemas: Mapping[Any, Any]) -> None:
+    """What a job is made of, and the answers that it may have."""
+    example = {"summary": "A study as a job", "value": job_wire.JOB_EXAMPLE}
+    paths["/v1/jobs"]["post"]["requestBody"] = {
+        "required": True,
+        "description": "The study, and what its own route takes.",
+        "content": {"application/json": {"schema": schemas[job_wire.JobRequest], "examples": {"demo": example}}},
+    }
+    long = [TASKS[name] for name in job_wire.LONG]
+    paths["/v1/jobs/{job}/answer"]["get"]["responses"]["200"]["content"] = {
+        "application/json": {"schema": {"anyOf": [schemas[task.answer] for task in long]}},
+        **{form: _picture(form) for task in long for form in task.pictures},
+    }
 
 
 def _body(task: Task, schema: dict[str, Any]) -> dict[str, Any]:
@@ -134,11 +188,15 @@ def _of_framework() -> dict[str, Any]:
     def desk() -> None:
         """Never called: only the names count here."""
 
+    def jobs() -> None:
+        """Never called: only the names count here."""
+
     app = Litestar(
         route_handlers=list(ROUTES),
         dependencies={
             "library": Provide(library, sync_to_thread=False),
             "desk": Provide(desk, sync_to_thread=False),
+            "jobs": Provide(jobs, sync_to_thread=False),
         },
         logging_config=None,
         openapi_config=OpenAPIConfig(title="Situation advisor for fighting games", version="1"),
@@ -150,19 +208,27 @@ def _of_framework() -> dict[str, Any]:
 def _complete(path: str, operation: dict[str, Any]) -> None:
     """Errors, links and descriptions of one operation."""
     key = operation["operationId"]
-    done = operation["responses"]["200"]
+    success = next(status for status in operation["responses"] if status.startswith("2"))
+    done = operation["responses"][success]
     done["description"] = DONE[key]
     if key in LINKS:
         done["links"] = {
             name: {"operationId": target, "parameters": parameters} for name, (target, parameters) in LINKS[key].items()
         }
-    errors = {**(BODY_ERRORS if path in TASK_PATHS else FOUND_ERRORS if "{" in path else READ_ERRORS), **OURS}
-    operation["responses"] = {"200": done}
+    usual = BODY_ERRORS if path in TASK_PATHS else FOUND_ERRORS if "{" in path else READ_ERRORS
+    errors = {**JOB_ERRORS.get(key, usual), **OURS}
+    operation["responses"] = {success: done}
     for status, said in errors.items():
         operation["responses"][status] = {
             "description": said,
             "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}},
         }
+    for status, response in operation["responses"].items():
+        if headers := HEADERS.get((key, status)):
+            response["headers"] = {
+                name: {"description": said, "required": True, "schema": {"type": kind}}
+                for name, (said, kind) in headers.items()
+            }
     for parameter in operation.setdefault("parameters", []):
         name = parameter["name"]
         parameter.pop("deprecated", None)

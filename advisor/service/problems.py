@@ -15,6 +15,8 @@ from advisor.service.wire import Problem
 __all__ = ["PROBLEM", "TITLES", "ParameterError", "encode_problem", "handle", "problem_of", "respond"]
 
 PROBLEM = "application/problem+json"
+RETRY_AFTER = 10
+"""Seconds after which a caller may try again where there was no room."""
 _log = logging.getLogger("advisor.service")
 
 TITLES: dict[str, str] = {
@@ -31,10 +33,15 @@ TITLES: dict[str, str] = {
     "not-found": "nothing is here",
     "method-not-allowed": "this method is not offered here",
     "not-acceptable": "the answer cannot be given in that form",
+    "job-unknown": "no such job",
+    "job-unfinished": "the job is not over",
+    "job-cancelled": "the job was cancelled",
+    "job-timeout": "the job took too long",
     "body-too-large": "the body is too large",
     "media-type-unsupported": "the body has to be JSON",
     "data-faulty": "a pack or rule file is faulty",
     "fault": "the fault is ours",
+    "jobs-full": "no room for another job",
 }
 
 
@@ -75,7 +82,10 @@ def handle(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]
     if isinstance(error, AdvisorError):
         if STATUS[error.code] >= 500:
             _log.error("%s %s: %s", request.method, request.url.path, error.message)
-        return respond(problem_of(error))
+        response = respond(problem_of(error))
+        if error.code == "jobs-full":
+            response.headers["Retry-After"] = str(RETRY_AFTER)
+        return response
     if isinstance(error, HTTPException) and error.status_code < 500:
         response = respond(problem_of(_refusal(request, error)))
         if allow := {k.lower(): v for k, v in (error.headers or {}).items()}.get("allow"):

@@ -11,10 +11,12 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.openapi.datastructures import ResponseSpec
 from litestar.params import FromPath
 
-from advisor.errors import AdvisorError, Unanswerable, did_you_mean
+from advisor.errors import Unanswerable, did_you_mean
 from advisor.facts.lookup import character_in
 from advisor.library import Library
 from advisor.pack.model import Character, Move, Pack
+from advisor.service.job_routes import JOB_ROUTES
+from advisor.service.media_types import check_media_type, media_type_of
 from advisor.service.move_form import MoveForm, move_form
 from advisor.service.moves import pick, read_filter
 from advisor.service.problems import ParameterError
@@ -33,9 +35,7 @@ from advisor.service.wire import (
 )
 from advisor.service.work import Desk
 
-__all__ = ["ROUTES", "package_version", "the_character", "the_move", "the_pack"]
-
-CHARSETS = ("", "utf-8", "utf8", "us-ascii")
+__all__ = ["ROUTES", "media_type_of", "package_version", "the_character", "the_move", "the_pack"]
 
 
 def package_version() -> str:
@@ -50,9 +50,14 @@ def _submit(task: Task) -> HTTPRouteHandler:
     """The route of a task; the body goes to the desk as it came."""
 
     async def submit(request: Request[Any, Any, Any], desk: NamedDependency[Desk]) -> Response[bytes]:
-        _check_media_type(request.headers.get("content-type", ""))
-        answer = await desk.ask(task.name, await request.body())
-        return Response(answer.body, status_code=answer.status, media_type=answer.media_type)
+        check_media_type(request.headers.get("content-type", ""))
+        media_type = media_type_of(request.headers.get("accept", ""), task)
+        answer = await desk.ask(task.name, await request.body(), media_type)
+        headers = {"Vary": "Accept"} if task.pictures else None
+        return Response(answer.body, status_code=answer.status, media_type=answer.media_type, headers=headers)
+
+    def acceptable(request: Request[Any, Any, Any]) -> None:
+        media_type_of(request.headers.get("accept", ""), task)
 
     done = ResponseSpec(data_container=task.answer, description=task.summary, generate_examples=False)
     return post(
@@ -63,18 +68,8 @@ def _submit(task: Task) -> HTTPRouteHandler:
         description=task.description,
         status_code=200,
         responses={200: done},
+        before_request=acceptable,
     )(submit)
-
-
-def _check_media_type(given: str) -> None:
-    kind, *parameters = (part.strip().lower() for part in given.split(";"))
-    help = "send `content-type: application/json`"
-    if kind != "application/json":
-        said = f"the body is said to be `{kind}`" if kind else "the body's type is not stated"
-        raise AdvisorError("media-type-unsupported", said, help=help)
-    charset = next((p.partition("=")[2].strip('"') for p in parameters if p.startswith("charset=")), "")
-    if charset not in CHARSETS:
-        raise AdvisorError("media-type-unsupported", f"the body is said to be in `{charset}`", help="send UTF-8")
 
 
 @get("/v1/packs", operation_id="listPacks", summary="The loaded packs", sync_to_thread=False)
@@ -189,5 +184,6 @@ def live(desk: NamedDependency[Desk]) -> Health:
 
 ROUTES: tuple[HTTPRouteHandler, ...] = (
     *map(_submit, TASKS.values()), list_packs, get_pack, list_characters, get_character, list_moves, get_move, live,
+    *JOB_ROUTES,
 )
 """All operations of the contract."""

@@ -15,7 +15,10 @@ __all__ = ["PREFIX", "Settings", "read_settings"]
 
 PREFIX = "ADVISOR_"
 ENGINES = ("auto", "durable", "plain")
-BOUNDS = {"port": (0, 65_535), "workers": (0, 64), "max_body": (1_024, 16_777_216)}
+BOUNDS = {
+    "port": (0, 65_535), "workers": (0, 64), "max_body": (1_024, 16_777_216),
+    "job_workers": (1, 64), "jobs": (1, 10_000), "job_seconds": (1, 86_400),
+}  # fmt: skip
 """Least and most of each whole number."""
 
 
@@ -24,7 +27,9 @@ class Settings(Struct, kw_only=True, frozen=True):
 
     ``packs`` and ``rules`` are lists of folders, separated as the system separates paths.
     ``workers`` is the number of processes that weigh questions; 0 weighs them in the server's own.
-    ``max_body`` is the largest question in bytes. An empty variable counts as not set.
+    ``max_body`` is the largest question in bytes. ``job_workers`` is the number of processes that run jobs,
+    ``jobs`` the most jobs that are remembered (the oldest finished one is dropped first), ``job_seconds`` the most
+    seconds that a job may run. An empty variable counts as not set.
     """
 
     host: str = "127.0.0.1"
@@ -35,6 +40,9 @@ class Settings(Struct, kw_only=True, frozen=True):
     engine: Literal["auto", "durable", "plain"] = "auto"
     workers: int = 2
     max_body: int = 65_536
+    job_workers: int = 1
+    jobs: int = 100
+    job_seconds: int = 900
 
 
 def read_settings(environ: Mapping[str, str] | None = None) -> Settings:

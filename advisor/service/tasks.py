@@ -5,7 +5,7 @@ Routes, decoders, suggestions and the OpenAPI document are made from this table.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
 
@@ -14,13 +14,17 @@ from msgspec import Struct
 from advisor.advice import Advice
 from advisor.facts import Question
 from advisor.library import Library
+from advisor.pictures.offers import Draw, offers
 from advisor.studies import STUDIES, Study
 
 __all__ = ["TASKS", "Task"]
 
 
 class Task(Struct, frozen=True, kw_only=True):
-    """One thing to submit to ``POST /v1/<name>``: what is taken, what is given, what it is called."""
+    """One thing to submit to ``POST /v1/<name>``: what is taken, what is given, what it is called.
+
+    ``pictures`` are other forms of the answer by media type, see ``advisor.pictures.offers``.
+    """
 
     name: str
     operation: str
@@ -30,6 +34,7 @@ class Task(Struct, frozen=True, kw_only=True):
     summary: str
     description: str
     example: dict[str, Any]
+    pictures: Mapping[str, Draw] = {}
 
     @property
     def path(self) -> str:
@@ -67,7 +72,7 @@ def _task(study: Study) -> Task:
     return Task(
         name=study.name, operation=_operation(study.name), request=study.request, answer=study.answer,
         run=partial(_study, name=study.name), summary=study.summary, description=study.description,
-        example=study.example,
+        example=study.example, pictures=offers(study.name),
     )  # fmt: skip
 
 

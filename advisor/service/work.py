@@ -29,7 +29,7 @@ from advisor.service.settings import Settings
 from advisor.service.spelling import words_of
 from advisor.service.tasks import TASKS
 
-__all__ = ["JSON", "Answer", "Desk", "Pool", "answer", "load_settings"]
+__all__ = ["JSON", "Answer", "Desk", "Pool", "answer", "end_with_the_server", "load_settings"]
 
 _log = logging.getLogger("advisor.service")
 JSON = "application/json"
@@ -47,12 +47,15 @@ class Answer(NamedTuple):
     body: bytes
 
 
-def answer(library: Library, task: str, body: bytes) -> Answer:
-    """The response to one request; ``task`` is a key of ``TASKS``."""
+def answer(library: Library, task: str, body: bytes, media_type: str = JSON) -> Answer:
+    """The response to one request; ``task`` is a key of ``TASKS``, ``media_type`` JSON or one of its pictures."""
     asked = TASKS[task]
     try:
         request = decode(body, _DECODERS[task], words_of(asked.request))
-        return Answer(200, JSON, _ENCODER.encode(asked.run(library, request)))
+        found = asked.run(library, request)
+        if media_type != JSON:
+            return Answer(200, media_type, asked.pictures[media_type](found, request))
+        return Answer(200, JSON, _ENCODER.encode(found))
     except AdvisorError as error:
         if STATUS[error.code] >= 500:
             _log.error("%s could not be answered: %s", task, error.message)
@@ -67,12 +70,12 @@ def _open(settings: Settings) -> None:
     global _library
     # Ctrl-C reaches the whole group; the server decides when its workers end.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_end_with_the_server, daemon=True).start()
+    threading.Thread(target=end_with_the_server, daemon=True).start()
     _library = load_settings(settings)
 
 
-def _end_with_the_server() -> None:
-    """End this worker when the server is gone, however it went: nobody else would."""
+def end_with_the_server() -> None:
+    """End this process when the server is gone, however it went: nobody else would."""
     server = multiprocessing.parent_process()
     if server is not None:
         server.join()
@@ -83,9 +86,9 @@ def _ready() -> bool:
     return _library is not None
 
 
-def _answer(task: str, body: bytes) -> Answer:
+def _answer(task: str, body: bytes, media_type: str = JSON) -> Answer:
     assert _library is not None
-    return answer(_library, task, body)
+    return answer(_library, task, body, media_type)
 
 
 def load_settings(settings: Settings) -> Library:
@@ -113,19 +116,19 @@ class Desk:
     async def stop(self) -> None:
         """Nothing to stop."""
 
-    async def ask(self, task: str, body: bytes) -> Answer:
-        """The response to one request."""
-        return answer(self.library, task, body)
+    async def ask(self, task: str, body: bytes, media_type: str = JSON) -> Answer:
+        """The response to one request, as JSON or as one of the task's pictures."""
+        return answer(self.library, task, body, media_type)
 
 
 class Pool(Desk):
     """Answers in worker processes; a lost worker's question is answered by the plain evaluator.
 
-    ``work`` is what a worker does with a task and its body; it has to be a function of a module.
+    ``work`` is what a worker does with a task, its body and the media type; it has to be a function of a module.
     """
 
     def __init__(
-        self, library: Library, settings: Settings, *, work: Callable[[str, bytes], Answer] = _answer
+        self, library: Library, settings: Settings, *, work: Callable[[str, bytes, str], Answer] = _answer
     ) -> None:
         super().__init__(library)
         self.settings = settings
@@ -152,13 +155,13 @@ class Pool(Desk):
         if pool is not None:
             await asyncio.to_thread(_end, pool)
 
-    async def ask(self, task: str, body: bytes) -> Answer:
+    async def ask(self, task: str, body: bytes, media_type: str = JSON) -> Answer:
         """The response to one request. Errors: ``AdvisorError`` ``fault`` when the service is stopping."""
         pool = self._pool
         if pool is None:
             raise AdvisorError("fault", "the service is stopping")
         try:
-            return await asyncio.wrap_future(pool.submit(self._work, task, body))
+            return await asyncio.wrap_future(pool.submit(self._work, task, body, media_type))
         except BrokenProcessPool:
             if self._pool is pool:
                 self.losses += 1
@@ -166,12 +169,12 @@ class Pool(Desk):
                 self._pool.submit(_ready)
             self.plain_answers += 1
             _log.error("a worker was lost (%d so far); answering with the plain evaluator", self.losses)
-            return await asyncio.to_thread(self._again, task, body)
+            return await asyncio.to_thread(self._again, task, body, media_type)
 
-    def _again(self, task: str, body: bytes) -> Answer:
+    def _again(self, task: str, body: bytes, media_type: str) -> Answer:
         if self._plain is None:
             self._plain = self.library.with_engine("plain")
-        return answer(self._plain, task, body)
+        return answer(self._plain, task, body, media_type)
 
 
 def _end(pool: ProcessPoolExecutor) -> None:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
-from typing import Annotated
+from collections.abc import Sequence, Set
+from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
@@ -57,12 +57,19 @@ class Coverage(Struct, kw_only=True, forbid_unknown_fields=True):
         Meta(description="My timing spread (standard deviation) in frames; no chance is given when left out."),
     ] = None
     limit: Annotated[int, Meta(ge=1, le=100, description="How many rows to list.")] = 10
+    picture: Annotated[
+        Literal["table", "timing"],
+        Meta(description="What a picture of the answer shows: all rows, or one row over every delay."),
+    ] = "table"
+    row: Annotated[
+        Id | None, Meta(description="With `timing`: the option of mine to show, a row; the best one when left out.")
+    ] = None
 
 
 def coverage(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: Coverage) -> CoverageAnswer:
     """The table of my options against theirs, best rows first.
 
-    Errors: ``QuestionError`` and ``Unanswerable``, see ``advisor.facts.settle``, and for ``cover``.
+    Errors: ``QuestionError`` and ``Unanswerable``, see ``advisor.facts.settle``, and for ``cover`` and ``row``.
     """
     situation = settle(pack, _question(request))
     mine, theirs, further = ready(situation)
@@ -81,6 +88,7 @@ def coverage(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: Coverage
     rows = [row_of(row, [cell_of(cell, terms, weigher) for cell in row], terms) for row in listed]
     rows.sort(key=lambda row: row_order(row, terms))
     shown = rows[: request.limit]
+    _check_row(request, shown, {r.entry.key for r in mine})
     for row in shown:
         row.partners = partners_of(row, rows, terms)
     return CoverageAnswer(
@@ -135,6 +143,18 @@ def _cover(request: Coverage, names: dict[str, str]) -> tuple[str, ...]:
                 pointer=f"/cover/{i}",
             )
     return tuple(dict.fromkeys(request.cover))
+
+
+def _check_row(request: Coverage, shown: Sequence[Row], tried: Set[str]) -> None:
+    """Errors: ``Unanswerable`` for a row to show that is none of those listed; ``tried`` are all options of mine."""
+    listed = [row.option for row in shown]
+    if request.row is None or request.row in listed:
+        return
+    if request.row in tried:
+        help = f"raise `limit` above {request.limit}, or name it in `responses`"
+    else:
+        help = did_you_mean(request.row, listed) or f"they are {', '.join(listed) or 'none'}"
+    raise Unanswerable("option-unknown", f"`{request.row}` is none of the rows here", help=help, pointer="/row")
 
 
 def _promising(

@@ -8,7 +8,7 @@ changes with every action, and is never less than 0.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from itertools import islice
 
 from msgspec import Struct
@@ -52,11 +52,13 @@ def setups(
     evaluator: Evaluator,
     request: SetupsRequest,
     progress: Progress | None = None,
+    cancelled: Callable[[], bool] | None = None,
 ) -> Setups:
     """Sequences ranked by wake-up options covered, then width, then damage, then fewer actions.
 
-    ``progress`` is told the work done and how much is known of so far.
-    Errors: ``QuestionError`` for a moment that is no knockdown of theirs, ``Unanswerable`` for unknown ids.
+    ``progress`` is told the work done and how much is known of so far, ``cancelled`` is asked as often.
+    Errors: ``QuestionError`` for a moment that is no knockdown of theirs, ``Unanswerable`` for unknown ids;
+    ``Cancelled``.
     """
     situation = _settled(pack, request)
     cast = _cast(pack, request, situation)
@@ -69,7 +71,7 @@ def setups(
         answer.missing = [*named, *answer.missing]
         answer.summary = fitted(f"Unknown: it hangs on {', '.join(m.property.replace('_', ' ') for m in named)}")
         return answer
-    search = _search(request, situation, cast, frames, progress)
+    search = _search(request, situation, cast, frames, _stoppable(progress, cancelled))
     jury = Jury(situation, situation.replies, rules, evaluator, ground=request.ground)
     answer.setups = _listed(request, search, cast, jury)
     answer.by_coverage = {str(n): search.counts[n] for n in sorted(search.counts, reverse=True)}
@@ -81,6 +83,28 @@ def setups(
     answer.missing = sorted(counts, key=lambda m: (-counts[m], m))
     answer.summary = _summary(answer)
     return answer
+
+
+def _stoppable(progress: Progress | None, cancelled: Callable[[], bool] | None) -> Progress | None:
+    """The progress callback, which also ends the search once ``cancelled()`` says so."""
+    if cancelled is None:
+        return progress
+
+    def told(done: int, known: int) -> None:
+        if cancelled():
+            # here, since the solver's libraries are heavy and a search needs none of them
+            from advisor.solver.round import Cancelled
+
+            raise Cancelled(f"stopped after {done} steps")
+        if progress is not None:
+            progress(done, known)
+
+    return told
+
+
+def _refuse(pack: Pack, request: SetupsRequest) -> None:
+    """Errors: those of ``setups``, without the search."""
+    _cast(pack, request, _settled(pack, request))
 
 
 def _settled(pack: Pack, request: SetupsRequest) -> Situation:
@@ -327,6 +351,8 @@ STUDY = Study(
     request=SetupsRequest,
     answer=Setups,
     run=setups,
+    long=setups,
+    check=_refuse,
     summary="Auto-timed pressure after a knockdown",
     description=(
         "Sequences of own actions that use up a knockdown's frames, so that the last one meets wake-up options with "

@@ -15,6 +15,8 @@ from advisor.service.app import Service
 
 FOLDER = Path(__file__).parents[2] / "openapi" / "examples"
 HASHES = ("hash", "rules", "version")
+DIGITS = 6
+"""Decimals of numbers that are compared: the last ones hang on the machine."""
 
 
 def example_files() -> list[Path]:
@@ -30,9 +32,13 @@ def answer_to(client: TestClient[Service], request: dict[str, Any]) -> dict[str,
 
 
 def settled(value: Any) -> Any:
-    """The answer without hashes and versions, which any edit of the data changes."""
+    """The answer without hashes, versions and what the cache kept, numbers to ``DIGITS`` decimals."""
     if isinstance(value, dict):
-        return {k: settled(v) for k, v in value.items() if not (k in HASHES and isinstance(v, str))}
+        return {
+            k: settled(v) for k, v in value.items() if k != "kept" and not (k in HASHES and isinstance(v, str))
+        }
+    if isinstance(value, float):
+        return round(value, DIGITS) + 0.0
     return [settled(v) for v in value] if isinstance(value, list) else value
 
 

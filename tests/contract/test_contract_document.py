@@ -14,6 +14,7 @@ from openapi_spec_validator import OpenAPIV31SpecValidator
 from advisor.errors import STATUS
 from advisor.service.app import Service
 from advisor.service.contract import contract, written
+from advisor.service.job_wire import LONG
 from advisor.service.problems import TITLES
 from advisor.service.routes import ROUTES
 from advisor.service.tasks import TASKS, Task
@@ -23,6 +24,10 @@ ROOT = Path(__file__).parents[2]
 OPERATIONS = [
     (method, path, operation) for path, item in contract()["paths"].items() for method, operation in item.items()
 ]
+PICTURES = {task.path: set(task.pictures) for task in TASKS.values()}
+PICTURES["/v1/jobs/{job}/answer"] = {form for name in LONG for form in TASKS[name].pictures}
+LATER = {"submitJob", "cancelJob"}
+"""Operations whose work goes on after the answer (202)."""
 BY_ID = {operation["operationId"]: operation for _, _, operation in OPERATIONS}
 
 
@@ -57,16 +62,18 @@ def test_every_operation_is_described(method: str, path: str, operation: dict[st
     assert operation["operationId"]
     for status, response in operation["responses"].items():
         assert response["description"], (path, status)
-        (media_type,) = response["content"]
-        assert media_type == ("application/json" if status == "200" else "application/problem+json")
-    assert {"200", "400", "406", "500"} <= set(operation["responses"])
+        (media_type, *pictures) = response["content"]
+        assert media_type == ("application/json" if status[0] == "2" else "application/problem+json")
+        assert set(pictures) == (PICTURES.get(path, set()) if status == "200" else set())
+    assert [s for s in operation["responses"] if s[0] == "2"] == ["202" if operation["operationId"] in LATER else "200"]
+    assert {"400", "406", "500"} <= set(operation["responses"])
     assert ("404" in operation["responses"]) == ("{" in path or method == "post")
     for parameter in operation.get("parameters", []):
         assert parameter["description"], parameter["name"]
 
 
 def test_only_statuses_of_the_table_are_declared() -> None:
-    declared = {int(s) for operation in BY_ID.values() for s in operation["responses"]} - {200}
+    declared = {int(s) for operation in BY_ID.values() for s in operation["responses"]} - {200, 202}
     assert declared == set(STATUS.values()) - {405}, "405 is the protocol's, the others have to be declared"
 
 
@@ -76,7 +83,7 @@ def test_every_error_has_a_title() -> None:
 
 
 def test_links_lead_to_operations_and_name_their_parameters() -> None:
-    links = [link for o in BY_ID.values() for link in o["responses"]["200"].get("links", {}).values()]
+    links = [link for o in BY_ID.values() for r in o["responses"].values() for link in r.get("links", {}).values()]
     assert len(links) > 5
     for link in links:
         declared = {p["name"]: p["required"] for p in BY_ID[link["operationId"]]["parameters"]}
@@ -88,7 +95,7 @@ PLACES = {"pack": "cold_frame", "character": "wenna", "move": "guard"}
 LINKS = [
     (key, name, link)
     for key, operation in BY_ID.items()
-    for name, link in operation["responses"]["200"].get("links", {}).items()
+    for name, link in operation["responses"].get("200", {}).get("links", {}).items()
 ]
 
 

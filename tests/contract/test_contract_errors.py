@@ -16,10 +16,11 @@ from advisor.errors import STATUS
 from advisor.library import Library
 from advisor.service.app import Service, create_app
 from advisor.service.contract import contract
+from advisor.service.job_wire import JOB_EXAMPLE
 from advisor.service.problems import TITLES
 from advisor.service.settings import Settings
 from advisor.service.tasks import TASKS
-from advisor.service.work import Answer, Desk
+from advisor.service.work import JSON, Answer, Desk
 
 Client = TestClient[Service]
 EXAMPLE = TASKS["advice"].example
@@ -32,6 +33,14 @@ def ask(client: Client, **changes: Any) -> httpx.Response:
 
 def send(client: Client, body: bytes, media_type: str = "application/json") -> httpx.Response:
     return client.post("/v1/advice", content=body, headers={"content-type": media_type})
+
+
+def answer_of_a_job(client: Client, *, cancelled: bool = False) -> httpx.Response:
+    """Ask for the answer of a job that has not begun, and leave it cancelled."""
+    path = client.post("/v1/jobs", json=JOB_EXAMPLE).headers["location"]
+    first = client.get(f"{path}/answer")
+    client.delete(path)
+    return client.get(f"{path}/answer") if cancelled else first
 
 
 RAISED: dict[str, list[Callable[[Client], httpx.Response]]] = {
@@ -57,11 +66,15 @@ RAISED: dict[str, list[Callable[[Client], httpx.Response]]] = {
     "not-found": [lambda c: c.get("/zz"), lambda c: c.post("/v1/zz"), lambda c: c.options("/v1/zz")],
     "method-not-allowed": [lambda c: c.delete("/v1/advice"), lambda c: c.post("/v1/packs")],
     "not-acceptable": [lambda c: c.get("/v1/packs", headers={"accept": "text/html"})],
+    "job-unknown": [lambda c: c.get("/v1/jobs/zz"), lambda c: c.delete("/v1/jobs/zz")],
+    "job-unfinished": [lambda c: answer_of_a_job(c)],
+    "job-cancelled": [lambda c: answer_of_a_job(c, cancelled=True)],
     "body-too-large": [lambda c: send(c, b" " * 70_000)],
     "media-type-unsupported": [lambda c: send(c, b"{}", "text/plain")],
 }  # fmt: skip
 NOT_OVER_HTTP = {
     "data-faulty",  # the service does not start
+    "jobs-full", "job-timeout",  # with settings of their own: tests/unit/service/test_service_jobs_processes.py
     "question-ambiguous",  # a body names one moment only; the command line can name two
 }
 CASES = [(code, i) for code, calls in RAISED.items() for i in range(len(calls))]
@@ -70,8 +83,15 @@ CASES = [(code, i) for code, calls in RAISED.items() for i in range(len(calls))]
 class _Broken(Desk):
     """A desk with a fault of its own, which says more than callers should read."""
 
-    async def ask(self, task: str, body: bytes) -> Answer:
+    async def ask(self, task: str, body: bytes, media_type: str = JSON) -> Answer:
         raise KeyError(f"secret of the house: {task} {len(body)}")
+
+
+@pytest.fixture(scope="module")
+def client(library: Library) -> Iterator[Client]:
+    """A client of its own: the jobs that are left in it are no example's."""
+    with TestClient(create_app(Settings(workers=0), library)) as client:
+        yield client
 
 
 @pytest.fixture(scope="module")

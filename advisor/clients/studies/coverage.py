@@ -14,7 +14,8 @@ from rich.text import Text
 
 from advisor.clients.asking import choice_options, ids_of, moment_options, place_options, replies_of, situation_of
 from advisor.clients.asking import state_options as known_state
-from advisor.clients.running import run_options, run_study
+from advisor.clients.picturing import picture_options, run_pictured
+from advisor.clients.running import run_options
 from advisor.studies.coverage_answer import Cell, CoverageAnswer, Partner, ReplyHead, Row
 from advisor.studies.weighing import FrameRun
 
@@ -26,7 +27,7 @@ WORDS = {"guaranteed": "sure", "in_range": "if near"}
 FIRST, EACH = 18, 10
 """Columns of the name of an option and of each reply."""
 
-PLACES = {"/delays": "--delays", "/spread": "--spread", "/cover": "--cover"}
+PLACES = {"/delays": "--delays", "/spread": "--spread", "/cover": "--cover", "/row": "--row"}
 
 
 @click.command()
@@ -39,6 +40,12 @@ PLACES = {"/delays": "--delays", "/spread": "--spread", "/cover": "--cover"}
 @click.option("--delays", type=click.IntRange(0, 120), default=60, show_default=True, help="Longest delay, frames.")
 @click.option("--spread", type=float, help="Your timing spread (standard deviation) in frames, for the chance to hit.")
 @click.option("--limit", type=click.IntRange(1, 100), default=8, show_default=True, help="Rows to list.")
+@click.option(
+    "--picture", type=click.Choice(["table", "timing"]), default="table", show_default=True,
+    help="What --svg and --png show: all rows, or one row over every delay.",
+)
+@click.option("--row", metavar="ID", help="With --picture timing: the row to show; the best one when left out.")
+@picture_options
 @known_state
 @run_options
 def command(me: str, them: str, **given: Any) -> None:
@@ -48,8 +55,9 @@ def command(me: str, them: str, **given: Any) -> None:
     advisor coverage marl wenna --knockdown face_up --frames 20 --at close --spread 1.5
     advisor coverage marl wenna --knockdown face_up --frames 20 --at close --cover quick_rise,stay_down
     advisor coverage wenna marl --knockdown face_up --floored me --frames 20 --at close
+    advisor coverage marl wenna --knockdown face_up --frames 20 --at close --picture timing --svg timing.svg
     """
-    run_study(
+    run_pictured(
         "coverage",
         lambda: {
             **situation_of(me, them, given),
@@ -59,6 +67,8 @@ def command(me: str, them: str, **given: Any) -> None:
             "delays": given["delays"],
             "spread": given["spread"],
             "limit": given["limit"],
+            "picture": given["picture"],
+            "row": given["row"],
         },
         given,
         view,

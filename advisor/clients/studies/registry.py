@@ -4,12 +4,26 @@ from __future__ import annotations
 
 import click
 
-from advisor.clients.studies import baits, beats, coverage, defence, exposed, lab_list, parries, setups, strings
+from advisor.clients.studies import (
+    baits,
+    beats,
+    coverage,
+    defence,
+    exposed,
+    guess,
+    lab_list,
+    parries,
+    replay,
+    round,
+    setups,
+    strings,
+)
 
 __all__ = ["COMMANDS"]
 
 COMMANDS: dict[str, click.Command] = {
     "coverage": coverage.command,
+    "replay": replay.command,
     "strings": strings.command,
     "defence": defence.command,
     "parries": parries.command,
@@ -18,4 +32,6 @@ COMMANDS: dict[str, click.Command] = {
     "lab-list": lab_list.command,
     "setups": setups.command,
     "baits": baits.command,
+    "guess": guess.command,
+    "round": round.command,
 }

@@ -15,7 +15,7 @@ from advisor.library import Library
 from advisor.service.app import Service, create_app
 from advisor.service.settings import Settings
 from advisor.service.tasks import TASKS, Task
-from advisor.service.work import Answer, Desk, Pool
+from advisor.service.work import JSON, Answer, Desk, Pool
 from advisor.studies import STUDIES
 
 Client = TestClient[Service]
@@ -151,9 +151,9 @@ def test_the_desk_is_told_which_task_it_is(library: Library) -> None:
     heard: list[str] = []
 
     class Listening(Desk):
-        async def ask(self, task: str, body: bytes) -> Answer:
+        async def ask(self, task: str, body: bytes, media_type: str = JSON) -> Answer:
             heard.append(task)
-            return await super().ask(task, body)
+            return await super().ask(task, body, media_type)
 
     with TestClient(create_app(Settings(workers=0), library, desk=Listening(library))) as client:
         for task in TASKS.values():

@@ -1,0 +1,109 @@
+"""The routes of jobs: submit, look, list, fetch the answer, cancel."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Any
+
+import msgspec
+from litestar import Request, Response, delete, get, post
+from litestar.di import NamedDependency
+from litestar.handlers import HTTPRouteHandler
+from litestar.params import FromPath
+
+from advisor.errors import AdvisorError
+from advisor.library import Library
+from advisor.service.job_wire import LONG, Job, JobPage, JobRequest, study_of
+from advisor.service.jobs import Jobs
+from advisor.service.media_types import check_media_type, media_type_of
+from advisor.service.reading import decode
+from advisor.service.spelling import words_of
+from advisor.service.tasks import TASKS
+from advisor.service.work import JSON
+
+__all__ = ["JOB_ROUTES"]
+
+_DECODER = msgspec.json.Decoder(JobRequest)
+
+
+@post(
+    "/v1/jobs",
+    operation_id="submitJob",
+    summary="Run a long study in the background",
+    description="The request of a long study, to be answered in the background: look at the job until it is done, then "
+    "fetch its answer. A faulty request is refused at once.",
+    status_code=202,
+)
+async def submit_job(
+    request: Request[Any, Any, Any], library: NamedDependency[Library], jobs: NamedDependency[Jobs]
+) -> Response[Job]:
+    """Check and queue a job."""
+    check_media_type(request.headers.get("content-type", ""))
+    submitted = decode(await request.body(), _DECODER, words_of(JobRequest))
+    study = study_of(submitted)
+    await asyncio.to_thread(_check, library, study, submitted.request)
+    job = jobs.submit(study, submitted.request)
+    return Response(job, status_code=202, media_type=JSON, headers={"Location": f"/v1/jobs/{job.id}"})
+
+
+def _check(library: Library, study: str, request: Any) -> None:
+    """Refuse what the study itself would refuse at once, pointing into the body of the job."""
+    check = LONG[study].check
+    try:
+        shelf = library.shelf(getattr(request, "pack", None))
+        if check is not None:
+            check(shelf.pack, request)
+    except AdvisorError as error:
+        error.pointer = f"/request{error.pointer}"
+        raise
+
+
+@get("/v1/jobs", operation_id="listJobs", summary="The jobs that are remembered", sync_to_thread=False)
+def list_jobs(jobs: NamedDependency[Jobs]) -> JobPage:
+    """All jobs, the oldest first."""
+    return JobPage(jobs=jobs.listed())
+
+
+@get("/v1/jobs/{job:str}", operation_id="getJob", summary="How far a job is", sync_to_thread=False)
+def get_job(jobs: NamedDependency[Jobs], job: FromPath[str]) -> Job:
+    """One job."""
+    return jobs.job(job)
+
+
+def _any_form(_: Request[Any, Any, Any]) -> None:
+    """Which forms there are hangs on the job, so the route itself looks at what is accepted."""
+
+
+@get(
+    "/v1/jobs/{job:str}/answer",
+    operation_id="getJobAnswer",
+    summary="The answer of a job",
+    description="What the study's own route would answer, in the same forms; of a failed job its problem.",
+    before_request=_any_form,
+    sync_to_thread=False,
+)
+def get_job_answer(request: Request[Any, Any, Any], jobs: NamedDependency[Jobs], job: FromPath[str]) -> Response[bytes]:
+    """The answer of a finished job."""
+    task = TASKS[jobs.job(job).study]
+    wanted = media_type_of(request.headers.get("accept", ""), task)
+    forms = jobs.forms(job)
+    answer = forms.get(wanted, forms[JSON])
+    headers = {"Vary": "Accept"} if task.pictures else None
+    return Response(answer.body, status_code=answer.status, media_type=answer.media_type, headers=headers)
+
+
+@delete(
+    "/v1/jobs/{job:str}",
+    operation_id="cancelJob",
+    summary="Cancel a job",
+    description="A job that is queued or running is cancelled; one that is over stays as it is. It may be done twice.",
+    status_code=202,
+    sync_to_thread=False,
+)
+def cancel_job(jobs: NamedDependency[Jobs], job: FromPath[str]) -> Job:
+    """Cancel one job."""
+    return jobs.cancel(job)
+
+
+JOB_ROUTES: tuple[HTTPRouteHandler, ...] = (submit_job, list_jobs, get_job, get_job_answer, cancel_job)
+"""The operations of jobs."""

@@ -64,7 +64,7 @@ ROUND = Study(
     ),
     example={
         "me": {"character": "marl", "health": 60}, "them": {"character": "wenna", "health": 40},
-        "distance": "close", "steps": 10, "options": 4,
+        "distance": "close", "steps": 5, "options": 3,
     },
 )  # fmt: skip
 

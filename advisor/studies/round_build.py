@@ -152,7 +152,8 @@ def _standing(pack: Pack, request: Round, place: Place, distance: float | str, a
     rows = [i for i in range(blank.shape[0]) if not blank[i, columns].any()] if columns else []
     if not rows:
         raise QuestionError(
-            "question-impossible", f"every exchange of `{place.name}` hangs on something unknown, or a side has no option",
+            "question-impossible",
+            f"every exchange of `{place.name}` hangs on something unknown, or a side has no option",
             help="name options, give a distance, or record more of the moves", pointer=f"/situations/{at}",
         )  # fmt: skip
     table = distinct(whole.only(rows, columns), grid.timed_by)

@@ -12,6 +12,7 @@ from rich.console import Console, RenderableType
 from advisor.clients import table
 from advisor.clients.advice_view import advice_view
 from advisor.clients.asking import question_of, question_options
+from advisor.clients.later import Later
 from advisor.clients.running import (
     FOLDER,
     data_options,
@@ -33,7 +34,7 @@ from advisor.service.wire import character_info, move_info, pack_info
 __all__ = ["main"]
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
+@click.group(cls=Later, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
 @click.version_option(package_name="situation-advisor")
 def main() -> None:
     """Situation advisor for fighting games: what to do here, ranked, and why.

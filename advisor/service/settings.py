@@ -29,7 +29,8 @@ class Settings(Struct, kw_only=True, frozen=True):
     ``workers`` is the number of processes that weigh questions; 0 weighs them in the server's own.
     ``max_body`` is the largest question in bytes. ``job_workers`` is the number of processes that run jobs,
     ``jobs`` the most jobs that are remembered (the oldest finished one is dropped first), ``job_seconds`` the most
-    seconds that a job may run. An empty variable counts as not set.
+    seconds that a job may run. ``notebook`` is the address of the lab notebook, a file of the data folder when not
+    set. An empty variable counts as not set.
     """
 
     host: str = "127.0.0.1"
@@ -43,6 +44,7 @@ class Settings(Struct, kw_only=True, frozen=True):
     job_workers: int = 1
     jobs: int = 100
     job_seconds: int = 900
+    notebook: str | None = None
 
 
 def read_settings(environ: Mapping[str, str] | None = None) -> Settings:

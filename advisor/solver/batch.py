@@ -139,9 +139,10 @@ class _Tableaux:
         with np.errstate(all="ignore"):  # a game gone astray is found by its certificate
             for _ in range(50 + 10 * (m + n)):
                 j, gain = self._entering()
-                if (gain <= ZERO).any():
-                    self._leave(gain <= ZERO)
-                    j = j[gain > ZERO]
+                done = ~(gain > ZERO)  # a game whose numbers are lost (NaN) is done too
+                if done.any():
+                    self._leave(done)
+                    j = j[~done]
                 if not len(self.game):
                     break
                 self._pivot(self._leaving(j), j)

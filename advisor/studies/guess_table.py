@@ -75,12 +75,14 @@ class Table(Struct, kw_only=True):
         )  # fmt: skip
 
 
-def timings_of(cells: Sequence[Timed], most: int, ready: Ready) -> list[Plan]:
+def timings_of(cells: Sequence[Timed], ready: Ready) -> list[Plan]:
     """The runs of delays on which an option ends alike against everything it is set against.
 
     Each is begun in its middle, the earlier of two. Units: frames.
     """
-    stop = cells[0].pieces[-1].last + 1 if cells else most + 1
+    if not cells:
+        return []
+    stop = cells[0].pieces[-1].last + 1
     starts = sorted({piece.first for cell in cells for piece in cell.pieces})
     out = []
     for first, after in zip(starts, [*starts[1:], stop], strict=True):
@@ -136,7 +138,7 @@ def build(
         rows = [
             part
             for a, line in zip(mine, cells, strict=True)
-            for plan in timings_of(line, grid.most, a)
+            for plan in timings_of(line, a)
             for part in _alike(plan, _line_of(grid, [(a, b) for b in theirs], parting))
         ]
         columns = [Plan(ready=b, delay=0, first=0, last=0) for b in theirs]
@@ -146,7 +148,7 @@ def build(
         columns = [
             part
             for b, line in zip(theirs, lines, strict=True)
-            for plan in timings_of(line, grid.most, b)
+            for plan in timings_of(line, b)
             for part in _alike(plan, _line_of(grid, [(a, b) for a in mine], parting))
         ]
     pairs = {

@@ -19,7 +19,7 @@ from tests.property.test_provenance import HIT_FIELDS, MOMENTS, owners, random_q
 from tests.unit.advice.demo import shelf
 
 SEED = 40_507
-BLANKS = 6_000
+BLANKS = 4_000
 HELD_BACK = ("leaves_block", "leaves_hit", "leaves_counter_hit")
 """A move that leaves nothing beside its advantage has no `leaves`, so without it nothing is unknown."""
 

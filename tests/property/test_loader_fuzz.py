@@ -29,7 +29,7 @@ NASTY = [
     "#", "-1", "0", "10000", "1.5", "true", "[]", "{}", "[1, 2]", "[5, 3]", "[held, held]",
     "[[1, 2], [1]]", "{levels: [high]}", "<<", "`", "\u2028",
 ]  # fmt: skip
-COUNT = 250
+COUNT = 150
 QUICK = settings(
     max_examples=COUNT,
     deadline=None,

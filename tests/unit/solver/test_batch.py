@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from advisor.solver import batch
-from advisor.solver.batch import solve_many
+from advisor.solver.batch import _Tableaux, solve_many
 from advisor.solver.matrix import NotSolvable, solve
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
@@ -116,3 +116,18 @@ def test_what_is_no_batch_is_refused(payoffs: object, said: str) -> None:
 )
 def test_any_batch_agrees_with_single_games(games: Array) -> None:
     judge(games, solve_many(games))
+
+
+def test_a_game_whose_numbers_are_lost_leaves_the_others_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pivots that run into NaN end that game only; its certificate fails, and it is solved by itself."""
+    games = np.random.default_rng(5).normal(size=(6, 4, 5))
+    first = _Tableaux._pivot
+
+    def spoil(self: _Tableaux, i: object, j: object) -> None:
+        first(self, i, j)  # type: ignore[arg-type]
+        self.table[self.game == 2] = np.nan
+
+    monkeypatch.setattr(_Tableaux, "_pivot", spoil)
+    found = solve_many(games)
+    for game, value, gap in zip(games, found.values, found.gaps, strict=True):
+        assert value == pytest.approx(solve(game).value, abs=1e-9) and gap < 1e-8

@@ -1,0 +1,138 @@
+"""What trials say beside theory: the chance behind them, whether they contradict, and which of the two decides.
+
+A verdict of ``Rules.working`` says that the response comes off at least half of the time, one of
+``Rules.losing`` that it does not; with the window and the player's timing spread known, a working verdict says
+the chance 2 Phi((w / 2) / sigma) - 1 instead. The interval is of the Beta posterior under Jeffreys' prior: equal
+tails, but one tail of the whole (0 below, or 1 above) when no try or every try came off.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from msgspec import Struct
+
+from advisor.solver.intervals import Between, Trials, posterior
+from advisor.solver.timing_spread import SpreadEstimate, spread_from_trials
+
+__all__ = ["Contradiction", "Evidence", "Rules", "evidence", "interval_of", "spread_of", "theory_chance"]
+
+
+class Rules(Struct, kw_only=True, frozen=True):
+    """When trials contradict theory, and when they decide.
+
+    ``even`` is the chance that parts working from losing, ``confidence`` that of the interval, ``least`` the
+    fewest tries that may decide. Units: chances 0 to 1; counts.
+    """
+
+    confidence: float = 0.95
+    even: float = 0.5
+    least: int = 8
+    working: frozenset[str] = frozenset({"guaranteed", "in_range", "beats", "holds"})
+    losing: frozenset[str] = frozenset({"loses"})
+
+
+class Contradiction(Struct, kw_only=True, frozen=True):
+    """Trials against theory. ``says`` is theory's chance when it is one number; ``decisive``: the lab is followed."""
+
+    verdict: str
+    says: float | None
+    decisive: bool
+    follow: str
+
+
+class Evidence(Struct, kw_only=True, frozen=True):
+    """What ``successes`` in ``tries`` say. ``mean``, ``low`` and ``high`` are chances of success.
+
+    ``follow`` is the verdict that advice should go by: the lab's when it decides, else theory's.
+    """
+
+    successes: int
+    tries: int
+    mean: float
+    low: float
+    high: float
+    contradiction: Contradiction | None
+    follow: str
+    sentence: str
+
+
+DEFAULT = Rules()
+
+
+def interval_of(trials: Trials, confidence: float = 0.95) -> Between:
+    """The posterior's interval; one-sided at the ends. Errors: ``QuestionError`` for a confidence that is none."""
+    known = posterior(trials)
+    if trials.tries and trials.successes in (0, trials.tries):
+        one_sided = known.interval(2 * confidence - 1) if confidence > 0.5 else known.interval(confidence)
+        return Between(0.0, one_sided.high) if not trials.successes else Between(one_sided.low, 1.0)
+    return known.interval(confidence)
+
+
+def theory_chance(window: float, spread: float) -> float:
+    """2 Phi((w / 2) / sigma) - 1 = erf(w / (2 sqrt(2) sigma)). Units: both in frames, above 0."""
+    return math.erf(window / (2 * math.sqrt(2) * spread))
+
+
+def spread_of(timed: Iterable[tuple[float, int, int]], confidence: float = 0.95) -> SpreadEstimate | None:
+    """The player's timing spread from (window, successes, tries) rows; None without any try."""
+    rows = [row for row in timed if row[2]]
+    return spread_from_trials(rows, confidence) if rows else None
+
+
+def evidence(
+    verdict: str, successes: int, tries: int, *, window: float | None = None, spread: float | None = None,
+    rules: Rules = DEFAULT,
+) -> Evidence:
+    """Theory's ``verdict`` beside ``successes`` in ``tries``. Errors: ``QuestionError`` for counts that are none."""
+    trials = Trials(successes, tries)
+    between = interval_of(trials, rules.confidence)
+    says = None
+    if verdict in rules.working and window is not None and spread is not None:
+        says = theory_chance(window, spread)
+    found = _contradiction(verdict, says, trials, between, rules) if tries else None
+    return Evidence(
+        successes=successes, tries=tries, mean=posterior(trials).mean, low=between.low, high=between.high,
+        contradiction=found, follow=found.follow if found else verdict,
+        sentence=_sentence(verdict, says, trials, between, found, rules),
+    )  # fmt: skip
+
+
+def _contradiction(
+    verdict: str, says: float | None, trials: Trials, between: Between, rules: Rules
+) -> Contradiction | None:
+    """The interval leaves out all that theory says; ``loses`` claims less than ``even``, a working verdict the rest."""
+    below, above = between.high < rules.even, between.low >= rules.even
+    if verdict in rules.losing:
+        excluded, other = above, above
+    elif verdict in rules.working:
+        excluded = below if says is None else not between.low <= says <= between.high
+        # A chance that theory itself puts below even is not overruled by trials below even.
+        other = below and (says is None or says >= rules.even)
+    else:
+        return None
+    if not excluded:
+        return None
+    decisive = other and trials.tries >= rules.least
+    lab = "beats" if verdict in rules.losing else "loses"
+    return Contradiction(verdict=verdict, says=says, decisive=decisive, follow=lab if decisive else verdict)
+
+
+def _sentence(
+    verdict: str, says: float | None, trials: Trials, between: Between, found: Contradiction | None, rules: Rules
+) -> str:
+    if not trials.tries:
+        return f"theory: {verdict}; lab: not tried"
+    percent = f"{100 * rules.confidence:g} %"
+    if not trials.successes:
+        range_ = f"at most {between.high:.2f}"
+    elif trials.successes == trials.tries:
+        range_ = f"at least {between.low:.2f}"
+    else:
+        range_ = f"{between.low:.2f} to {between.high:.2f}"
+    theory = verdict if says is None else f"{verdict}, {says:.2f} by its window"
+    lab = f"theory: {theory}; lab: {trials.successes} of {trials.tries} ({percent} {range_})"
+    if found is None:
+        return lab
+    return f"{lab}: {'the lab decides' if found.decisive else 'they disagree'}"

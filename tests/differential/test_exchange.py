@@ -233,7 +233,7 @@ def test_what_is_decided_without_a_property_is_true(exchanges: int) -> None:
         same = (found.by, found.effect) == (true.by, true.effect)
         if not same or found.frame not in (None, true.frame):
             wrong.append(f"without {blanks}\n{shown(meeting)}\nwalk: {outcome(true)}\nmeet: {outcome(found)}")
-    assert not wrong, f"{len(wrong)} of {BLANKED} wrong\n\n" + "\n\n".join(wrong[:3])
+    assert not wrong, f"{len(wrong)} of {exchanges} wrong\n\n" + "\n\n".join(wrong[:3])
     # Both answers must be common for every property: never deciding would be sound, and useless.
     for field in (*HIT_FIELDS, *MOVE_FIELDS):
         assert decided[field] >= 20, f"`{field}` unknown: decided only {decided[field]} times"

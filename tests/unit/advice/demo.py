@@ -117,7 +117,9 @@ def questions() -> Iterator[Question]:
                     limit=next(limit),
                 )
             # Between a wall and a floor that breaks, with little health: one of them, and both.
-            for near, breaks, health in ((True, True, 30.0), (True, False, 40.0), (False, True, 45.0)):
+            beside = ids.index(them) == (ids.index(me) + 1) % len(ids)
+            places = ((True, True, 30.0), (True, False, 40.0), (False, True, 45.0))
+            for near, breaks, health in places if beside else ():
                 yield Question(
                     me=Fighter(character=me, health=health, meter=100, near_wall=near, stance="draught"),
                     them=Fighter(character=them, health=health, meter=100, near_wall=near), moment=Neutral(),

@@ -46,6 +46,7 @@ def test_both_files_are_written_and_the_answer_is_still_printed(run: Run, tmp_pa
     assert png.read_bytes().startswith(SIGNATURE)
 
 
+@pytest.mark.full
 @pytest.mark.parametrize("study", ASKED)
 def test_the_dark_theme_has_dark_paper(run: Run, tmp_path: Path, study: str) -> None:
     drawn = {}

@@ -76,6 +76,7 @@ def test_a_round_is_answered_as_its_own_route_answers_it(served: Client) -> None
     assert answer.headers["content-type"] == own.headers["content-type"]
 
 
+@pytest.mark.full
 @pytest.mark.parametrize("study", sorted(LONG))
 def test_every_picture_of_the_study_is_offered_for_the_job_too(served: Client, study: str) -> None:
     from advisor.service.tasks import TASKS

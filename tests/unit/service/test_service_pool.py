@@ -92,6 +92,7 @@ def test_a_worker_killed_from_outside_is_replaced(library: Library) -> None:
     asyncio.run(play())
 
 
+@pytest.mark.full
 def test_questions_of_one_lost_pool_are_all_answered_and_it_is_replaced_once(library: Library) -> None:
     async def play() -> None:
         pool = Pool(library, SETTINGS, work=dies)
@@ -131,6 +132,7 @@ def test_pool_and_desk_say_the_same(library: Library) -> None:
     asyncio.run(play())
 
 
+@pytest.mark.full
 def test_a_busy_worker_does_not_hold_up_the_end(library: Library, tmp_path: Path) -> None:
     async def play() -> None:
         pool = Pool(library, SETTINGS, work=hangs)

@@ -85,6 +85,7 @@ def test_it_answers_and_ends_in_order(how: signal.Signals) -> None:
         assert "Traceback" not in server.process.stderr.read()
 
 
+@pytest.mark.full
 def test_ctrl_c_reaches_the_whole_group_and_nobody_complains() -> None:
     with served("--workers", "1", "--engine", "plain") as server:
         server.ask()

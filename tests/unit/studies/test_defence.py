@@ -218,6 +218,7 @@ def walked(pack: Pack, first: Move, then: Move, switch: int, reply: Move, distan
     return walk(pack.conventions, Body(option=by_frame(first, then, switch)), them, distance)
 
 
+@pytest.mark.full
 def test_every_switch_frame_of_the_demo_pack_is_as_the_walker_has_it() -> None:
     pack = shelf().pack
     compared = 0

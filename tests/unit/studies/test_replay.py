@@ -387,6 +387,7 @@ def test_the_strip_agrees_with_the_contact() -> None:
     assert sum(seen.values()) > 200, seen
 
 
+@pytest.mark.full
 def test_nothing_touches_before_the_contact_and_the_frames_are_in_a_row() -> None:
     seen = Counter[str]()
     for request, answer in many():

@@ -45,7 +45,7 @@ def mix_picture(
     top = EDGE + 0.5 + 0.2 * title_lines(whole, WIDTH - 2 * EDGE).count("\n")
     second = top + GAP + BAR * max(1, len(mine))
     size = (WIDTH, second + GAP + BAR * max(1, len(theirs)) + EDGE)
-    note = f"Worth {_number(value)} {unit} to {labels[0]}. A loss is what an option costs its side once it is known."
+    note = f"Worth {_number(value)} {unit} to {labels[0]}. A loss is what an option costs against the other side's mix."
 
     def paint(sheet: Sheet) -> None:
         sheet.heading(EDGE, EDGE, whole, note)

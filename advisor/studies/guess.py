@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
@@ -22,8 +21,8 @@ from advisor.studies.guess_known import known_part
 from advisor.studies.guess_model import Guess, GuessAnswer, Payoff
 from advisor.studies.guess_options import longest_delay, settled, timed_by
 from advisor.studies.guess_read import read_answer
-from advisor.studies.guess_table import Table, build, distinct
-from advisor.studies.guess_words import PLAYED, Chosen, options_of, remarks_of, sides_of
+from advisor.studies.guess_table import PLAYED, Table, build, distinct, telling
+from advisor.studies.guess_words import Chosen, options_of, remarks_of, sides_of
 from advisor.studies.guess_worth import Stated, Worth, damage_worth, punish_damage
 from advisor.studies.round import solved_round
 from advisor.studies.round_answer import Round, RoundTerms
@@ -54,8 +53,8 @@ def guess(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: Guess) -> G
     game = distinct(known, side)
     mix = solve(game.payoff)
     chosen = Chosen(
-        rows=_nearest(mix.rows, mix.row_losses, request.limit),
-        columns=_nearest(mix.columns, mix.column_losses, request.limit),
+        rows=telling(mix.rows, mix.row_losses, request.limit),
+        columns=telling(mix.columns, mix.column_losses, request.limit),
     )
     sides = sides_of(game, mix, chosen, noise)
     table = game.only(chosen.rows, chosen.columns)
@@ -137,13 +136,6 @@ def _round_worth(
     elif request.them.near_wall:
         wall = "me"
     return round_worth(built, kept.solution, situation, wall), None, kept.solution.widest / 2, notes
-
-
-def _nearest(shares: Sequence[float], losses: Sequence[float], limit: int) -> list[int]:
-    """The options worth showing: all that are played, then those that lose least against the other side's mix."""
-    order = sorted(range(len(shares)), key=lambda i: (-round(shares[i], 9), losses[i], i))
-    played = sum(share > PLAYED for share in shares)
-    return order[: max(limit, played)]
 
 
 def _cells(table: Table, weigher: Weigher, grid: Grid) -> list[list[Payoff]]:

@@ -11,7 +11,7 @@ from advisor.pack.model import Pack
 from advisor.solver.matrix import solve
 from advisor.studies.coverage_cells import Grid
 from advisor.studies.guess_options import following, longest_delay, timed_by
-from advisor.studies.guess_table import build
+from advisor.studies.guess_table import build, known_lines
 from advisor.studies.guess_worth import After, Stated, damage_worth, punish_damage
 from advisor.units import MICRO
 
@@ -61,6 +61,5 @@ class Solved:
         mine, theirs, further = ready(situation)
         worth = damage_worth(lambda left: punish_damage(situation, left), self.stated)
         payoff = build(grid, mine, [*theirs, *further], worth).payoff
-        payoff = payoff[:, np.isnan(payoff).mean(axis=0) <= 0.5]
-        payoff = payoff[~np.isnan(payoff).any(axis=1)] if payoff.size else payoff
-        return solve(payoff).value if payoff.size else None
+        rows, columns = known_lines(payoff)
+        return solve(payoff[np.ix_(rows, columns)]).value if rows else None

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from advisor.errors import QuestionError, Unanswerable, did_you_mean
 from advisor.facts import Pair, meeting_of
 from advisor.facts.outcome import Outcome
+from advisor.solver.intervals import Trials, posterior
 from advisor.studies.coverage_cells import Grid, later
 from advisor.studies.guess_model import OwnTrials
 from advisor.studies.guess_table import LATE, Plan, Table, lands_on
@@ -48,7 +49,7 @@ def executed(
             late[id(plan.ready)] = _late(plan, table.theirs, grid, worth)
         idle = late[id(plan.ready)]
         if given is not None:
-            p = (given.successes + 0.5) / (given.tries + 1)
+            p = posterior(Trials(given.successes, given.tries)).mean
             miss = idle
         else:
             assert spread is not None

@@ -12,7 +12,7 @@ from advisor.advice.proof import missing_of
 from advisor.advice.wording import listed, property_name
 from advisor.errors import QuestionError
 from advisor.facts import Pair, unknown_among
-from advisor.studies.guess_table import Table
+from advisor.studies.guess_table import Table, known_lines
 from advisor.studies.guess_worth import Priced
 from advisor.studies.weighing import Weigher
 from advisor.verdicts import Judged
@@ -31,12 +31,10 @@ FACTS = {
 def known_part(table: Table, weigher: Weigher) -> tuple[Table, dict[str, str], list[Missing]]:
     """The lines without an unknown payoff, why the others are left out, and what is missing (most wanted first).
 
-    A column goes when more than half of my options are unknown against it, then every row with an unknown payoff.
     Errors: ``QuestionError`` when nothing stays.
     """
     blank = np.isnan(table.payoff)
-    columns = [j for j in range(blank.shape[1]) if blank[:, j].mean() <= 0.5]
-    rows = [i for i in range(blank.shape[0]) if not blank[i, columns].any()] if columns else []
+    rows, columns = known_lines(table.payoff)
     out: dict[str, str] = {}
     wanted: Counter[Missing] = Counter()
     gone = set(range(blank.shape[1])) - set(columns)

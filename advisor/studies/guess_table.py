@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from functools import cache
 
@@ -11,10 +10,16 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from advisor.facts import Pair, Ready
+from advisor.solver.timing import success
 from advisor.studies.coverage_cells import Grid, Timed
 from advisor.studies.guess_worth import Priced, Worth
 
-__all__ = ["LATE", "Plan", "Table", "build", "distinct", "lands_on", "timings_of"]
+__all__ = [
+    "LATE", "PLAYED", "Plan", "Table", "build", "distinct", "known_lines", "lands_on", "telling", "timings_of",
+]  # fmt: skip
+
+PLAYED = 1e-9
+"""Shares of a mix above this count as played."""
 
 LATE = 120
 """Delay, in frames, at which an option that was lost on the way counts as begun: nothing happens before it."""
@@ -197,11 +202,25 @@ def lands_on(plans: Sequence[Plan], aim: Plan, spread: float) -> tuple[list[floa
     itself is met with ``2 Phi((w/2) / spread) - 1``; what is given before the first frame is lost.
     """
     middle = (aim.first + aim.last) / 2
-    shares = [
-        _phi((plan.last + 0.5 - middle) / spread) - _phi((plan.first - 0.5 - middle) / spread) for plan in plans
-    ]
+    shares = [success(plan.width, spread, (plan.first + plan.last) / 2 - middle) for plan in plans]
     return shares, max(0.0, 1.0 - sum(shares))
 
 
-def _phi(z: float) -> float:
-    return 0.5 * math.erfc(-z / math.sqrt(2))
+def known_lines(payoff: NDArray[np.float64]) -> tuple[list[int], list[int]]:
+    """The rows and columns of the part without unknown payoffs (NaN), both empty when nothing stays.
+
+    A column goes when more than half of the rows are unknown against it, then every row with an unknown payoff.
+    """
+    blank = np.isnan(payoff)
+    columns = [j for j in range(blank.shape[1]) if len(blank) and blank[:, j].mean() <= 0.5]
+    rows = [i for i in range(len(blank)) if not blank[i, columns].any()] if columns else []
+    return rows, columns if rows else []
+
+
+def telling(shares: Sequence[float], losses: Sequence[float], most: int) -> list[int]:
+    """The options that tell most of a side: all that are played, then those that lose least, ``most`` if there are.
+
+    ``shares`` are of its mix, ``losses`` against the other side's.
+    """
+    order = sorted(range(len(shares)), key=lambda i: (-round(shares[i], 9), losses[i], i))
+    return order[: max(most, sum(share > PLAYED for share in shares))]

@@ -12,13 +12,9 @@ from numpy.typing import NDArray
 from advisor.solver.matrix import Equilibrium
 from advisor.solver.structure import SideStructure, in_words, side_structure
 from advisor.studies.guess_model import Option
-from advisor.studies.guess_table import Plan, Table
+from advisor.studies.guess_table import PLAYED, Plan, Table
 
-__all__ = ["PLAYED", "Chosen", "options_of", "remarks_of", "sides_of"]
-
-PLAYED = 1e-9
-"""Shares above this count as played."""
-
+__all__ = ["Chosen", "options_of", "remarks_of", "sides_of"]
 
 class Chosen(Struct, frozen=True, kw_only=True):
     """The lines that are shown, of the whole table: indices of rows and columns, what is played first."""

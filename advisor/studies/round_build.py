@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 
 import msgspec
-import numpy as np
 from msgspec import Struct
 
 from advisor.errors import QuestionError
@@ -18,7 +17,7 @@ from advisor.solver.round_model import Branch, Comeback, RoundModel
 from advisor.solver.round_model import Situation as RoundSituation
 from advisor.studies.coverage_cells import Grid
 from advisor.studies.guess_options import longest_delay, settled, timed_by
-from advisor.studies.guess_table import Table, build, distinct
+from advisor.studies.guess_table import Table, build, distinct, known_lines, telling
 from advisor.studies.guess_worth import After, Stated, after_of, damage_worth, punish_damage
 from advisor.studies.round_answer import Place, Round
 
@@ -147,9 +146,7 @@ def _standing(pack: Pack, request: Round, place: Place, distance: float | str, a
     mine, theirs, further = ready(situation)
     worth = damage_worth(lambda after: punish_damage(situation, after), Stated())
     whole = build(grid, mine, [*theirs, *further], worth)
-    blank = np.isnan(whole.payoff)
-    columns = [j for j in range(blank.shape[1]) if blank.size and blank[:, j].mean() <= 0.5]
-    rows = [i for i in range(blank.shape[0]) if not blank[i, columns].any()] if columns else []
+    rows, columns = known_lines(whole.payoff)
     if not rows:
         raise QuestionError(
             "question-impossible",
@@ -159,7 +156,7 @@ def _standing(pack: Pack, request: Round, place: Place, distance: float | str, a
     table = distinct(whole.only(rows, columns), grid.timed_by)
     mix = solve(table.payoff)
     table = table.only(
-        _nearest(mix.rows, mix.row_losses, request.options), _nearest(mix.columns, mix.column_losses, request.options)
+        telling(mix.rows, mix.row_losses, request.options), telling(mix.columns, mix.column_losses, request.options)
     )
     known = {whole.mine[i].ready.entry.key for i in rows}
     left = {plan.ready.entry.key for plan in whole.mine} - known
@@ -168,11 +165,6 @@ def _standing(pack: Pack, request: Round, place: Place, distance: float | str, a
 
 def _at(fighter: Fighter, *, near_wall: bool) -> Fighter:
     return msgspec.structs.replace(fighter, near_wall=near_wall, health=None)
-
-
-def _nearest(shares: Sequence[float], losses: Sequence[float], most: int) -> list[int]:
-    order = sorted(range(len(shares)), key=lambda i: (-round(shares[i], 9), losses[i], i))
-    return order[: max(most, sum(share > 1e-9 for share in shares))]
 
 
 class _Maker:

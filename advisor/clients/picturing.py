@@ -12,14 +12,13 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import click
-from rich.console import Console, RenderableType
+from rich.console import RenderableType
 
-from advisor.clients.asking import request_of
-from advisor.clients.running import guarded, library_of, print_json
+from advisor.clients.running import run_study
 from advisor.errors import QuestionError
+from advisor.library import Library
 from advisor.pictures.look import THEMES
 from advisor.pictures.offers import PNG, SVG, offers
-from advisor.studies import STUDIES
 
 __all__ = ["FORMS", "picture_options", "run_pictured", "write_picture", "write_pictures"]
 
@@ -69,17 +68,11 @@ def run_pictured(
     view: Callable[[Any, int], RenderableType],
     *,
     places: Mapping[str, str] | None = None,
+    ask: Callable[[Library, Any], Any] | None = None,
 ) -> None:
     """As ``running.run_study``, and each picture whose file ``given`` names is written before the answer is printed."""
 
-    def run() -> None:
-        request = request_of(body(), STUDIES[study].request, given, places)
-        answer = library_of(given).study(study, request)
-        write_pictures(study, given, answer, request)
-        if given["as_json"]:
-            print_json(answer)
-        else:
-            console = Console()
-            console.print(view(answer, console.width))
-
-    guarded(run, as_json=given["as_json"])
+    run_study(
+        study, body, given, view, places=places, ask=ask,
+        also=lambda answer, request: write_pictures(study, given, answer, request),
+    )  # fmt: skip

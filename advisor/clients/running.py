@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 import msgspec
 from rich.console import Console, RenderableType
+from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from advisor.clients import table
 from advisor.clients.asking import request_of
@@ -21,7 +23,8 @@ from advisor.service.work import load_settings
 from advisor.studies import STUDIES
 
 __all__ = [
-    "FOLDER", "data_options", "engine_option", "guarded", "json_option", "library_of", "print_json", "rules_option",
+    "FOLDER", "data_options", "engine_option", "guarded", "json_option", "library_of", "print_json", "progress_bar",
+    "rules_option",
     "run_options", "run_study", "settings_of",
 ]
 
@@ -87,17 +90,23 @@ def run_study(
     view: Callable[[Any, int], RenderableType],
     *,
     places: Mapping[str, str] | None = None,
+    ask: Callable[[Library, Any], Any] | None = None,
+    also: Callable[[Any, Any], None] | None = None,
 ) -> None:
     """Ask a study and print its answer: with ``--json`` as the service gives it, else ``view(answer, columns)``.
 
     ``body`` gives the request as JSON has it (keys that are None are left out); ``given`` has the
     values of the command's options, those of ``run_options`` among them; ``places`` names the option
-    that spells the value at a JSON pointer, for errors, on top of ``asking.PLACES``.
+    that spells the value at a JSON pointer, for errors, on top of ``asking.PLACES``. ``ask(library, request)``
+    stands for the library's own way to ask, ``also(answer, request)`` is done before the answer is printed.
     """
 
     def run() -> None:
         request = request_of(body(), STUDIES[name].request, given, places)
-        answer = library_of(given).study(name, request)
+        library = library_of(given)
+        answer = library.study(name, request) if ask is None else ask(library, request)
+        if also is not None:
+            also(answer, request)
         if given["as_json"]:
             print_json(answer)
         else:
@@ -105,3 +114,16 @@ def run_study(
             console.print(view(answer, console.width))
 
     guarded(run, as_json=given["as_json"])
+
+
+@contextmanager
+def progress_bar(given: Mapping[str, Any], word: str) -> Iterator[Callable[[int, int], None] | None]:
+    """A progress bar on standard error, told ``(done, whole)``; None where nobody looks at it, or for ``--json``."""
+    console = Console(stderr=True)
+    if given["as_json"] or not console.is_terminal:
+        yield None
+        return
+    columns = (TextColumn(word), BarColumn(), TextColumn("{task.completed:.0f}"), TimeElapsedColumn())
+    with Progress(*columns, console=console, transient=True) as progress:
+        task = progress.add_task(word, total=None)
+        yield lambda done, whole: progress.update(task, completed=done, total=whole)

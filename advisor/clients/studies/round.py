@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import click
-from rich.console import Console, Group, RenderableType
-from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.console import Group, RenderableType
 from rich.text import Text
 
-from advisor.clients.asking import distance_of, place_options, request_of
-from advisor.clients.picturing import picture_options, write_pictures
-from advisor.clients.running import guarded, library_of, print_json, run_options
+from advisor.clients.asking import distance_of, place_options
+from advisor.clients.picturing import picture_options, run_pictured
+from advisor.clients.running import progress_bar, run_options
 from advisor.errors import QuestionError
+from advisor.library import Library
 from advisor.studies.round_answer import Round, RoundAnswer, Share
 
 if TYPE_CHECKING:
-    from advisor.studies.round import Told
+    pass
 
 __all__ = ["command", "view"]
 
@@ -53,22 +52,15 @@ def command(me: str, them: str, **given: Any) -> None:
     advisor round marl wenna --at close --comeback 0.25=1.2 --show they_down --svg round.svg
     """
 
-    def run() -> None:
+    def ask(library: Library, request: Round) -> RoundAnswer:
         # The solver's libraries are heavy: no other command is to wait for them.
         from advisor.studies.round import round_study
 
-        request = request_of(_body(me, them, given), Round, given, PLACES)
-        shelf = library_of(given).shelf(request.pack)
-        with _bar(given) as told:
-            answer = round_study(shelf.pack, shelf.rules, shelf.evaluator, request, told)
-        write_pictures("round", given, answer, request)
-        if given["as_json"]:
-            print_json(answer)
-        else:
-            console = Console()
-            console.print(view(answer, console.width))
+        shelf = library.shelf(request.pack)
+        with progress_bar(given, "solving") as told:
+            return round_study(shelf.pack, shelf.rules, shelf.evaluator, request, told)
 
-    guarded(run, as_json=given["as_json"])
+    run_pictured("round", lambda: _body(me, them, given), given, view, places=PLACES, ask=ask)
 
 
 def _body(me: str, them: str, given: Mapping[str, Any]) -> dict[str, Any]:
@@ -96,19 +88,6 @@ def _comeback(text: str | None) -> dict[str, float] | None:
         raise QuestionError(
             "value-invalid", f"`--comeback {text}` is not of the form SHARE=TIMES", help="write `0.25=1.2`"
         ) from None
-
-
-@contextmanager
-def _bar(given: Mapping[str, Any]) -> Iterator[Told | None]:
-    """A progress bar on standard error while it takes long; none where nobody looks at it."""
-    console = Console(stderr=True)
-    if given["as_json"] or not console.is_terminal:
-        yield None
-        return
-    columns = (TextColumn("solving"), BarColumn(), TextColumn("{task.completed:.0f}/{task.total}"), TimeElapsedColumn())
-    with Progress(*columns, console=console, transient=True) as progress:
-        task = progress.add_task("solving", total=1)
-        yield lambda done, whole: progress.update(task, completed=done, total=whole)
 
 
 def view(answer: RoundAnswer, _width: int) -> RenderableType:

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterator
 from typing import Any
 
 import click
-from rich.console import Console, Group, RenderableType
+from rich.console import Group, RenderableType
 from rich.padding import Padding
-from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 from rich.text import Text
 
-from advisor.clients.asking import ids_of, moment_options, place_options, request_of, situation_of, state_options
-from advisor.clients.running import guarded, library_of, print_json, run_options
+from advisor.clients.asking import ids_of, moment_options, place_options, situation_of, state_options
+from advisor.clients.running import progress_bar, run_options, run_study
+from advisor.library import Library
 from advisor.studies.setups import Setup, Setups, SetupsRequest, setups
 from advisor.studies.setups_model import Met
-from advisor.studies.setups_search import Progress as Told
 
 __all__ = ["command", "view"]
 
@@ -52,36 +50,19 @@ def command(me: str, them: str, why: bool, **given: Any) -> None:
     advisor setups marl wenna --they-were-hit barrow_tip --at touching --length 5 --why
     """
 
-    def run() -> None:
-        body = {
+    def body() -> dict[str, Any]:
+        return {
             **situation_of(me, them, given),
             **{name: ids_of(given[name]) for name in ("replies", "actions", "last")},
             **{name: given[name] for name in ("length", "at_least", "ground", "each", "limit", "bound")},
         }
-        request = request_of(body, SetupsRequest, given, PLACES)
-        shelf = library_of(given).shelf(request.pack)
-        with _bar(given) as told:
-            answer = setups(shelf.pack, shelf.rules, shelf.evaluator, request, told)
-        if given["as_json"]:
-            print_json(answer)
-        else:
-            console = Console()
-            console.print(view(answer, console.width, why=why))
 
-    guarded(run, as_json=given["as_json"])
+    def ask(library: Library, request: SetupsRequest) -> Setups:
+        shelf = library.shelf(request.pack)
+        with progress_bar(given, "searching") as told:
+            return setups(shelf.pack, shelf.rules, shelf.evaluator, request, told)
 
-
-@contextmanager
-def _bar(given: Mapping[str, Any]) -> Iterator[Told | None]:
-    """A progress bar on standard error while it takes long; none where nobody looks at it."""
-    console = Console(stderr=True)
-    if given["as_json"] or not console.is_terminal:
-        yield None
-        return
-    columns = (TextColumn("searching"), BarColumn(), TextColumn("{task.completed:.0f}"), TimeElapsedColumn())
-    with Progress(*columns, console=console, transient=True) as progress:
-        task = progress.add_task("searching", total=None)
-        yield lambda done, whole: progress.update(task, completed=done, total=whole)
+    run_study("setups", body, given, lambda answer, width: view(answer, width, why=why), places=PLACES, ask=ask)
 
 
 def view(answer: Setups, _width: int, *, why: bool = False) -> RenderableType:

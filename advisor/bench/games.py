@@ -105,7 +105,7 @@ def _others() -> dict[str, Callable[[Array], object]]:
     try:
         gambit: Any = import_module("pygambit")
         found["pygambit, nash.lp_solve in floats"] = lambda game: gambit.nash.lp_solve(
-            gambit.Game.from_arrays(game, -game), rational=False
+            gambit.StrategicGame.from_arrays(game, -game), rational=False
         )
     except ModuleNotFoundError:
         print("  pygambit is not installed")

@@ -8,6 +8,7 @@ from msgspec import Meta, Struct
 
 __all__ = [
     "Advantage",
+    "Asked",
     "Blocked",
     "CounterHit",
     "Explain",
@@ -24,6 +25,7 @@ Id = Annotated[str, Meta(min_length=1, max_length=64, description="An id, as the
 Ids = Annotated[list[Id], Meta(max_length=400)]
 Who = Literal["me", "them"]
 Held = Literal["recovery", "blockstun", "hitstun"]
+Replies = Ids | Literal["key", "all"] | None
 Explain = Literal["none", "brief", "full"]
 FloorBreaks = Annotated[bool | None, Meta(description="The floor here can break; unknown when left out.")]
 Name = Annotated[str, Meta(min_length=1, max_length=64, description="A named distance of the pack.")]
@@ -93,24 +95,36 @@ class Fighter(Struct, kw_only=True, forbid_unknown_fields=True):
     near_wall: Annotated[bool | None, Meta(description="The other side is near a wall.")] = None
 
 
-class Question(Struct, kw_only=True, forbid_unknown_fields=True):
+class Asked(Struct, kw_only=True, forbid_unknown_fields=True):
+    """The state of the game, as every request that is about a moment has it."""
+
+    me: Fighter
+    them: Fighter
+    moment: Annotated[Moment, Meta(description="What just happened.")]
+    pack: Annotated[Id | None, Meta(description="Pack id; the default pack when left out.")] = None
+    distance: Annotated[
+        Away | Name | None, Meta(description="Distance at contact: a number or a named one; unknown when left out.")
+    ] = None
+    floor_breaks: FloorBreaks = None
+
+    def question(self, *, responses: list[str] | None = None, replies: Replies = None) -> Question:
+        """The same state, with the options to weigh."""
+        return Question(
+            me=self.me, them=self.them, moment=self.moment, pack=self.pack, distance=self.distance,
+            floor_breaks=self.floor_breaks, responses=responses, replies=replies,
+        )  # fmt: skip
+
+
+class Question(Asked, kw_only=True, forbid_unknown_fields=True):
     """The state of the game, and what to weigh.
 
     ``distance`` is the distance between the two when the move touched (or now, for advantage and
     neutral), as a number or a named distance; unknown when left out.
     """
 
-    me: Fighter
-    them: Fighter
-    moment: Annotated[Moment, Meta(description="What just happened.")]
-    pack: Annotated[Id | None, Meta(description="Pack id; the service's default pack when left out.")] = None
-    distance: Annotated[Away | Name | None, Meta(description="Distance at contact: a number or a named distance.")] = (
-        None
-    )
-    floor_breaks: FloorBreaks = None
     responses: Annotated[Ids | None, Meta(description="Weigh only these options of mine; all when left out.")] = None
     replies: Annotated[
-        Ids | Literal["key", "all"] | None,
+        Replies,
         Meta(description="Their options to set mine against; chosen by the situation when left out."),
     ] = None
     limit: Annotated[int, Meta(ge=1, le=400, description="How many responses to list with their reasons.")] = 10

@@ -6,14 +6,14 @@ from collections import Counter
 from collections.abc import Sequence, Set
 from typing import Annotated, Literal
 
-from msgspec import Meta, Struct
+from msgspec import Meta
 
 from advisor.advice import CAUTIONS, Evaluator
 from advisor.advice.answer import Missing
 from advisor.advice.wording import fitted, setting
 from advisor.errors import QuestionError, Unanswerable, did_you_mean
 from advisor.facts import Question, Ready, Situation, ready, settle
-from advisor.facts.question import Away, Fighter, FloorBreaks, Id, Ids, KnockedDown, Moment, Name
+from advisor.facts.question import Asked, Id, Ids, KnockedDown
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
 from advisor.studies.coverage_answer import Cell, CoverageAnswer, ReplyHead, Row
@@ -32,17 +32,9 @@ SPARE = 6
 """Rows judged beyond those listed, as contact alone may rank them otherwise."""
 
 
-class Coverage(Struct, kw_only=True, forbid_unknown_fields=True):
+class Coverage(Asked, kw_only=True, forbid_unknown_fields=True):
     """Which of my options covers which of theirs, and with what timing?"""
 
-    me: Fighter
-    them: Fighter
-    moment: Annotated[Moment, Meta(description="What just happened.")]
-    pack: Annotated[Id | None, Meta(description="Pack id; the default pack when left out.")] = None
-    distance: Annotated[
-        Away | Name | None, Meta(description="Distance at contact: a number or a named one; unknown when left out.")
-    ] = None
-    floor_breaks: FloorBreaks = None
     responses: Annotated[Ids | None, Meta(description="Only these options of mine; all when left out.")] = None
     replies: Annotated[
         Ids | str | None,
@@ -113,11 +105,7 @@ def _question(request: Coverage) -> Question:
         raise QuestionError(
             "value-invalid", f"`replies` is `{replies}`", help="give a list of ids, `key` or `all`", pointer="/replies"
         )
-    return Question(
-        me=request.me, them=request.them, moment=request.moment, pack=request.pack, distance=request.distance,
-        floor_breaks=request.floor_breaks,
-        responses=request.responses, replies=replies,  # type: ignore[arg-type]
-    )  # fmt: skip
+    return request.question(responses=request.responses, replies=replies)  # type: ignore[arg-type]
 
 
 def _timed_by(situation: Situation) -> str:

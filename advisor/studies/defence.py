@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from msgspec import Meta, Struct
+from msgspec import Meta
 
 from advisor.advice import CAUTIONS, Evaluator
 from advisor.advice.answer import Missing
 from advisor.advice.wording import fitted
 from advisor.errors import QuestionError
-from advisor.facts import Entry, Question, Ready, Situation, settle
+from advisor.facts import Entry, Ready, Situation, settle
 from advisor.facts.lookup import no_option
-from advisor.facts.question import Away, Fighter, FloorBreaks, Id, Ids, KnockedDown, Moment, Name
+from advisor.facts.question import Asked, Ids, KnockedDown
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
 from advisor.studies.defence_answer import DefenceAlone, DefenceAnswer, DefenceRow, DefenceWindow, Mode
@@ -29,22 +29,14 @@ BREAK = "break:"
 """Before the id of a throw break where an option is named."""
 
 
-class DefenceRequest(Struct, kw_only=True, forbid_unknown_fields=True):
+class DefenceRequest(Asked, kw_only=True, forbid_unknown_fields=True):
     """The situation, and what to put together.
 
     Mode ``defend``: a guard of ``guards`` held first, and from a switch frame on one of
     ``responses``. Mode ``safe_pressure``: an attack of ``responses``, delayed, and the guard after it.
     """
 
-    me: Fighter
-    them: Fighter
-    moment: Annotated[Moment, Meta(description="What just happened.")]
     mode: Annotated[Mode, Meta(description="What to look for.")] = "defend"
-    pack: Annotated[Id | None, Meta(description="Pack id; the default pack when left out.")] = None
-    distance: Annotated[
-        Away | Name | None, Meta(description="Distance at contact: a number or a named distance.")
-    ] = None
-    floor_breaks: FloorBreaks = None
     replies: Annotated[
         Ids | Literal["key", "all"] | None,
         Meta(description="Their options to cover: their key attacks when left out, wake-up options after a knockdown."),
@@ -108,10 +100,8 @@ def _settled(pack: Pack, request: DefenceRequest, replies: Literal["all"] | None
     wanted = replies or request.replies or ("key" if request.mode == "defend" else None)
     return settle(
         pack,
-        Question(
-            me=request.me, them=request.them, moment=request.moment, distance=request.distance,
-            floor_breaks=request.floor_breaks, replies=wanted,
-            responses=request.responses if request.mode == "safe_pressure" else None,
+        request.question(
+            responses=request.responses if request.mode == "safe_pressure" else None, replies=wanted
         ),
     )
 

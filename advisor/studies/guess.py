@@ -9,7 +9,7 @@ import numpy as np
 from advisor.advice import CAUTIONS, Evaluator
 from advisor.advice.wording import fitted, setting
 from advisor.errors import QuestionError
-from advisor.facts import Pair, Question, Situation, pair_of, ready
+from advisor.facts import Pair, Situation, pair_of, ready
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
 from advisor.solver.matrix import Equilibrium, solve
@@ -37,7 +37,7 @@ def guess(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: Guess) -> G
 
     Errors: ``QuestionError`` and ``Unanswerable``, see ``advisor.facts.settle``, and for ``trials`` and ``read``.
     """
-    situation = settled(pack, _question(request))
+    situation = settled(pack, request.question(responses=request.responses, replies=request.replies))
     _check(situation)
     side = timed_by(situation)
     grid = Grid(situation, longest_delay(situation, request.delays, request.spread), side)
@@ -95,14 +95,6 @@ def _check(situation: Situation) -> None:
                 "question-impossible", f"there is no option to choose among the {word}",
                 help=f"name at least one in `{word}`, or leave it out", pointer=f"/{word}",
             )  # fmt: skip
-
-
-def _question(request: Guess) -> Question:
-    return Question(
-        me=request.me, them=request.them, moment=request.moment, pack=request.pack, distance=request.distance,
-        floor_breaks=request.floor_breaks,
-        responses=request.responses, replies=request.replies,
-    )  # fmt: skip
 
 
 def _worth(

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from advisor.advice.answer import Missing, PackRef, Setting
-from advisor.facts.question import Away, Fighter, FloorBreaks, Id, Ids, Moment, Name
+from advisor.facts.question import Asked, Id, Ids
 from advisor.studies.round_answer import RoundTerms
 
 __all__ = [
@@ -60,17 +60,9 @@ class OwnTrials(Struct, kw_only=True, forbid_unknown_fields=True):
     tries: Annotated[int, Meta(ge=1, le=1_000_000, description="Times it was tried.")]
 
 
-class Guess(Struct, kw_only=True, forbid_unknown_fields=True):
+class Guess(Asked, kw_only=True, forbid_unknown_fields=True):
     """How often to do what, where nothing is guaranteed?"""
 
-    me: Fighter
-    them: Fighter
-    moment: Annotated[Moment, Meta(description="What just happened.")]
-    pack: Annotated[Id | None, Meta(description="Pack id; the default pack when left out.")] = None
-    distance: Annotated[
-        Away | Name | None, Meta(description="Distance at contact: a number or a named one; unknown when left out.")
-    ] = None
-    floor_breaks: FloorBreaks = None
     responses: Annotated[Ids | None, Meta(description="Only these options of mine; all when left out.")] = None
     replies: Annotated[
         Ids | Literal["key", "all"] | None,

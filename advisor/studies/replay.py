@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from msgspec import Meta, Struct
+from msgspec import Meta
 
 from advisor.advice import CAUTIONS, Evaluator
 from advisor.advice.answer import Missing
 from advisor.advice.proof import against
 from advisor.advice.wording import fitted, property_name, setting
 from advisor.errors import AdvisorError, QuestionError
-from advisor.facts import Pair, Question, Ready, Situation, ready, settle
-from advisor.facts.question import Away, Explain, Fighter, FloorBreaks, Id, KnockedDown, Moment, Name
+from advisor.facts import Pair, Ready, Situation, ready, settle
+from advisor.facts.question import Asked, Explain, Id, KnockedDown
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
 from advisor.studies.coverage_cells import Grid, Timed
@@ -28,19 +28,11 @@ from advisor.units import FOREVER, from_micro
 __all__ = ["STUDY", "Replay", "replay"]
 
 
-class Replay(Struct, kw_only=True, forbid_unknown_fields=True):
+class Replay(Asked, kw_only=True, forbid_unknown_fields=True):
     """What happens, frame by frame, when I take this option and they take that one?"""
 
-    me: Fighter
-    them: Fighter
-    moment: Annotated[Moment, Meta(description="What just happened.")]
     option: Annotated[Id, Meta(description="My option, as advice lists it; `id@n` is a follow-up delayed to frame n.")]
     reply: Annotated[Id, Meta(description="Theirs.")]
-    pack: Annotated[Id | None, Meta(description="Pack id; the default pack when left out.")] = None
-    distance: Annotated[
-        Away | Name | None, Meta(description="Distance at contact: a number or a named one; unknown when left out.")
-    ] = None
-    floor_breaks: FloorBreaks = None
     delay: Annotated[
         int,
         Meta(ge=0, le=120, description="Frames by which I begin late; by which they do when I am on the floor."),
@@ -94,11 +86,7 @@ def replay(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: Replay) ->
 
 def _settled(pack: Pack, request: Replay) -> Situation:
     """The situation with one option on either side. Errors: as ``settle``, with the pointers of this request."""
-    question = Question(
-        me=request.me, them=request.them, moment=request.moment, pack=pack.id, distance=request.distance,
-        floor_breaks=request.floor_breaks,
-        responses=[request.option], replies=[request.reply],
-    )  # fmt: skip
+    question = request.question(responses=[request.option], replies=[request.reply])
     try:
         return settle(pack, question)
     except AdvisorError as error:

@@ -57,9 +57,9 @@ def nashpy_value(game: Array) -> float:
 def gambit_value(game: Array) -> float:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        there = pygambit.Game.from_arrays(game, -game)
-        profile = pygambit.nash.lp_solve(there, rational=False).equilibria[0]
-    return float(profile.payoff(next(iter(there.players))))
+        there = pygambit.StrategicGame.from_arrays(game, -game)
+        profile = pygambit.nash.lp_solve(there, rational=False).equilibrium
+    return float(profile.payoffs[next(iter(there.players))])
 
 
 @pytest.mark.parametrize("game", GAMES, ids=lambda game: f"{game.shape[0]}x{game.shape[1]}")

@@ -14,7 +14,6 @@ from advisor.errors import AdvisorError
 from advisor.facts import ready
 from advisor.pack.model import Pack
 from advisor.studies.coverage_cells import Grid
-from advisor.studies.guess import _question
 from advisor.studies.guess_options import settled, timed_by
 from advisor.studies.guess_table import build
 from advisor.studies.guess_worth import Stated, damage_worth, punish_damage
@@ -104,7 +103,8 @@ def test_delays_against_every_frame(floored: str, further: str, distance: float)
     if floored == "me":
         request["replies"] = ["jab", "big"]
     pack = risers()
-    situation = settled(pack, _question(asked(**request)))
+    wanted = asked(**request)
+    situation = settled(pack, wanted.question(responses=wanted.responses, replies=wanted.replies))
     side = timed_by(situation)
     assert side == ("me" if floored == "them" else "them")
     grid = Grid(situation, 60, side)

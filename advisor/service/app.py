@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
 from typing import Any
 
@@ -15,20 +15,35 @@ from litestar.routes import HTTPRoute
 from advisor.errors import AdvisorError
 from advisor.library import Library
 from advisor.service.contract import contract
-from advisor.service.jobs import Jobs
+from advisor.service.groups import GROUPS
+from advisor.service.jobs.queue import Jobs
 from advisor.service.problems import PROBLEM, handle
-from advisor.service.routes import ROUTES
 from advisor.service.settings import Settings
 from advisor.service.work import JSON, Desk, Pool
 
-__all__ = ["Service", "create_app"]
+__all__ = ["Layer", "Service", "create_app"]
+
+Layer = Callable[[Any], Any]
+"""What is laid around the application: it takes one (ASGI) and gives one, and sees every connection, found or not."""
 
 
 class Service(Litestar):
-    """The application; what can be got with GET can be asked for with HEAD (RFC 9110, 9.3.2)."""
+    """The application with its layers; what can be got with GET can be asked for with HEAD (RFC 9110, 9.3.2)."""
+
+    def __init__(self, *, layers: Sequence[Layer] = (), **given: Any) -> None:
+        super().__init__(**given)
+        self._outermost: Any = self._within
+        for layer in reversed(layers):
+            self._outermost = layer(self._outermost)
 
     async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
         """One connection, as ASGI has it."""
+        if scope["type"] == "lifespan":
+            return await super().__call__(scope, receive, send)
+        return await self._outermost(scope, receive, send)
+
+    async def _within(self, scope: Any, receive: Any, send: Any) -> None:
+        """One connection, inside the layers."""
         if scope["type"] != "http":
             return await super().__call__(scope, receive, send)
         bare = scope["method"] == "HEAD"
@@ -96,8 +111,10 @@ def create_app(settings: Settings, library: Library, *, desk: Desk | None = None
     def the_jobs() -> Jobs:
         return bench
 
+    layers: tuple[Layer, ...] = ()
     return Service(
-        route_handlers=[*ROUTES, openapi_document],
+        layers=layers,
+        route_handlers=[*(route for group in GROUPS for route in group.routes), openapi_document],
         lifespan=[working],
         dependencies={
             "library": Provide(the_library, sync_to_thread=False),

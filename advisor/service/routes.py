@@ -1,26 +1,23 @@
-"""The routes under ``/v1``: what each answers. Errors are raised, and turned into problems elsewhere."""
+"""The routes of what is loaded: packs, characters, moves, the process. Errors are raised, and turned into problems
+elsewhere."""
 
 from __future__ import annotations
 
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
-from litestar import Request, Response, get, post
+from litestar import Request, get
 from litestar.di import NamedDependency
-from litestar.handlers import HTTPRouteHandler
-from litestar.openapi.datastructures import ResponseSpec
 from litestar.params import FromPath
 
 from advisor.errors import Unanswerable, did_you_mean
 from advisor.facts.lookup import character_in
 from advisor.library import Library
 from advisor.pack.model import Character, Move, Pack
-from advisor.service.job_routes import JOB_ROUTES
-from advisor.service.media_types import check_media_type, media_type_of
 from advisor.service.move_form import MoveForm, move_form
-from advisor.service.moves import pick, read_filter
+from advisor.service.moves import Filter, pick, read_filter
+from advisor.service.operations import FOUND_ERRORS, READ_ERRORS, Operations
 from advisor.service.problems import ParameterError
-from advisor.service.tasks import TASKS, Task
 from advisor.service.wire import (
     CharacterForm,
     CharacterPage,
@@ -35,7 +32,7 @@ from advisor.service.wire import (
 )
 from advisor.service.work import Desk
 
-__all__ = ["ROUTES", "media_type_of", "package_version", "the_character", "the_move", "the_pack"]
+__all__ = ["LISTS", "PLACES", "package_version", "the_character", "the_move", "the_pack"]
 
 
 def package_version() -> str:
@@ -44,32 +41,6 @@ def package_version() -> str:
         return version("situation-advisor")
     except PackageNotFoundError:
         return "0+checkout"
-
-
-def _submit(task: Task) -> HTTPRouteHandler:
-    """The route of a task; the body goes to the desk as it came."""
-
-    async def submit(request: Request[Any, Any, Any], desk: NamedDependency[Desk]) -> Response[bytes]:
-        check_media_type(request.headers.get("content-type", ""))
-        media_type = media_type_of(request.headers.get("accept", ""), task)
-        answer = await desk.ask(task.name, await request.body(), media_type)
-        headers = {"Vary": "Accept"} if task.pictures else None
-        return Response(answer.body, status_code=answer.status, media_type=answer.media_type, headers=headers)
-
-    def acceptable(request: Request[Any, Any, Any]) -> None:
-        media_type_of(request.headers.get("accept", ""), task)
-
-    done = ResponseSpec(data_container=task.answer, description=task.summary, generate_examples=False)
-    return post(
-        task.path,
-        name=task.operation,
-        operation_id=task.operation,
-        summary=task.summary,
-        description=task.description,
-        status_code=200,
-        responses={200: done},
-        before_request=acceptable,
-    )(submit)
 
 
 @get("/v1/packs", operation_id="listPacks", summary="The loaded packs", sync_to_thread=False)
@@ -182,8 +153,51 @@ def live(desk: NamedDependency[Desk]) -> Health:
     )
 
 
-ROUTES: tuple[HTTPRouteHandler, ...] = (
-    *map(_submit, TASKS.values()), list_packs, get_pack, list_characters, get_character, list_moves, get_move, live,
-    *JOB_ROUTES,
+_BODY = "$response.body#"
+_PACK, _CHARACTER = {"pack": f"{_BODY}/pack"}, {"character": f"{_BODY}/character"}
+PLACES = {
+    "pack": ("Pack id.", "cold_frame"), "character": ("Character id.", "wenna"),
+    "move": ("Move id, or id of a system option.", "putty_jab"),
+}  # fmt: skip
+"""The parameters of paths, with an example of each."""
+
+LISTS = Operations(
+    routes=(list_packs, get_pack, list_characters, get_character, list_moves, get_move, live),
+    types=(Health, PackPage, PackInfo, CharacterPage, CharacterForm, MovePage, MoveForm),
+    done={
+        "listPacks": "All loaded packs.",
+        "getPack": "The pack.",
+        "listCharacters": "All characters of the pack, in its order.",
+        "getCharacter": "The character.",
+        "listMoves": "One page of the moves that meet the bounds.",
+        "getMove": "The move.",
+        "live": "It is alive.",
+    },
+    errors={
+        **dict.fromkeys(("listPacks", "live"), READ_ERRORS),
+        **dict.fromkeys(("getPack", "listCharacters", "getCharacter", "listMoves", "getMove"), FOUND_ERRORS),
+    },
+    links={
+        "listPacks": {
+            "firstPack": ("getPack", {"pack": f"{_BODY}/packs/0/id"}),
+            "charactersOfFirst": ("listCharacters", {"pack": f"{_BODY}/packs/0/id"}),
+        },
+        "getPack": {
+            "characters": ("listCharacters", {"pack": f"{_BODY}/id"}),
+            "firstCharacter": ("getCharacter", {"pack": f"{_BODY}/id", "character": f"{_BODY}/characters/0"}),
+        },
+        "listCharacters": {
+            "firstCharacter": ("getCharacter", {**_PACK, "character": f"{_BODY}/characters/0/id"}),
+            "movesOfFirst": ("listMoves", {**_PACK, "character": f"{_BODY}/characters/0/id"}),
+        },
+        "getCharacter": {
+            "moves": ("listMoves", {**_PACK, "character": f"{_BODY}/id"}),
+            "firstMove": ("getMove", {**_PACK, "character": f"{_BODY}/id", "move": f"{_BODY}/moves/0"}),
+        },
+        "listMoves": {"firstMove": ("getMove", {**_PACK, **_CHARACTER, "move": f"{_BODY}/moves/0/id"})},
+        "getMove": {"character": ("getCharacter", {**_PACK, **_CHARACTER})},
+    },
+    parameters=PLACES,
+    queries={"listMoves": Filter},
 )
-"""All operations of the contract."""
+"""What is loaded, and the process."""

@@ -8,15 +8,16 @@ from typing import Any
 
 import msgspec
 import pytest
+from litestar.handlers import HTTPRouteHandler
 from litestar.testing import TestClient
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
 from advisor.errors import STATUS
 from advisor.service.app import Service
 from advisor.service.contract import contract, written
-from advisor.service.job_wire import LONG
+from advisor.service.groups import GROUPS
+from advisor.service.jobs.wire import LONG
 from advisor.service.problems import TITLES
-from advisor.service.routes import ROUTES
 from advisor.service.tasks import TASKS, Task
 from advisor.studies import STUDIES
 
@@ -28,6 +29,7 @@ PICTURES = {task.path: set(task.pictures) for task in TASKS.values()}
 PICTURES["/v1/jobs/{job}/answer"] = {form for name in LONG for form in TASKS[name].pictures}
 LATER = {"submitJob", "cancelJob"}
 """Operations whose work goes on after the answer (202)."""
+ROUTES = [route for group in GROUPS for route in group.routes if isinstance(route, HTTPRouteHandler)]
 BY_ID = {operation["operationId"]: operation for _, _, operation in OPERATIONS}
 
 

@@ -16,7 +16,7 @@ from advisor.errors import STATUS
 from advisor.library import Library
 from advisor.service.app import Service, create_app
 from advisor.service.contract import contract
-from advisor.service.job_wire import JOB_EXAMPLE
+from advisor.service.jobs.wire import JOB_EXAMPLE
 from advisor.service.problems import TITLES
 from advisor.service.settings import Settings
 from advisor.service.tasks import TASKS

@@ -13,8 +13,8 @@ from litestar.testing import TestClient
 
 from advisor.library import Library
 from advisor.service.app import Service, create_app
-from advisor.service.job_wire import LONG, JobPage
-from advisor.service.job_wire import Job as Shown
+from advisor.service.jobs.wire import LONG, JobPage
+from advisor.service.jobs.wire import Job as Shown
 from advisor.service.settings import Settings
 from advisor.studies import STUDIES
 

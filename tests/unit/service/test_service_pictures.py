@@ -16,7 +16,7 @@ from advisor.library import Library
 from advisor.pictures.offers import OFFERS, PNG, SVG
 from advisor.service.app import Service, create_app
 from advisor.service.contract import contract
-from advisor.service.routes import media_type_of
+from advisor.service.media_types import media_type_of
 from advisor.service.settings import Settings
 from advisor.service.tasks import TASKS
 from advisor.service.work import JSON, Desk, Pool

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import get_args
 
+import msgspec
 import pytest
 
 from advisor.errors import QuestionError
@@ -29,10 +31,13 @@ def test_everything_set() -> None:
 
 
 def test_every_setting_can_be_set() -> None:
-    for name in Settings.__struct_fields__:
-        text = "1024" if name in ("port", "max_body") else "plain" if name == "engine" else "7"
-        changed = read_settings({f"ADVISOR_{name.upper()}": text})
-        assert getattr(changed, name) != getattr(Settings(), name), name
+    for field in msgspec.structs.fields(Settings):
+        plain, *meta = get_args(field.type)
+        least = next((m.ge for m in meta if m.ge is not None), None)
+        words = [w for w in get_args(plain) if isinstance(w, str) and w != field.default]
+        text = words[0] if words else "7" if least is None else str(least + (field.default == least))
+        changed = read_settings({f"ADVISOR_{field.name.upper()}": text})
+        assert getattr(changed, field.name) != field.default, field.name
 
 
 @pytest.mark.parametrize(

@@ -8,20 +8,21 @@ from typing import Any
 import msgspec
 from litestar import Request, Response, delete, get, post
 from litestar.di import NamedDependency
-from litestar.handlers import HTTPRouteHandler
 from litestar.params import FromPath
 
 from advisor.errors import AdvisorError
 from advisor.library import Library
-from advisor.service.job_wire import LONG, Job, JobPage, JobRequest, study_of
-from advisor.service.jobs import Jobs
+from advisor.service.jobs.queue import Jobs
+from advisor.service.jobs.wire import JOB_EXAMPLE, LONG, Job, JobPage, JobRequest, study_of
 from advisor.service.media_types import check_media_type, media_type_of
+from advisor.service.operations import BODY_ERRORS, READ_ERRORS, Body, Operations
 from advisor.service.reading import decode
 from advisor.service.spelling import words_of
+from advisor.service.submitting import picture_form
 from advisor.service.tasks import TASKS
 from advisor.service.work import JSON
 
-__all__ = ["JOB_ROUTES"]
+__all__ = ["JOBS"]
 
 _DECODER = msgspec.json.Decoder(JobRequest)
 
@@ -105,5 +106,50 @@ def cancel_job(jobs: NamedDependency[Jobs], job: FromPath[str]) -> Job:
     return jobs.cancel(job)
 
 
-JOB_ROUTES: tuple[HTTPRouteHandler, ...] = (submit_job, list_jobs, get_job, get_job_answer, cancel_job)
+_JOB_FOUND = {**READ_ERRORS, "404": "The job is not known, or was dropped since."}
+_LONG = [TASKS[name] for name in LONG]
+JOBS = Operations(
+    routes=(submit_job, list_jobs, get_job, get_job_answer, cancel_job),
+    types=(Job, JobPage, *(task.answer for task in _LONG)),
+    done={
+        "submitJob": "It is queued.",
+        "listJobs": "The jobs, the oldest first.",
+        "getJob": "The job.",
+        "getJobAnswer": "The answer, as the route of the study would give it.",
+        "cancelJob": "The job: cancelled, unless it was over before.",
+    },
+    errors={
+        "submitJob": {**BODY_ERRORS, "503": "There is no room for another job."},
+        "listJobs": READ_ERRORS,
+        "getJob": _JOB_FOUND,
+        "cancelJob": _JOB_FOUND,
+        "getJobAnswer": {
+            **_JOB_FOUND, "406": "The caller takes none of the forms of the answer.",
+            "409": "The job is not over, or was cancelled.", "422": "The job failed: it took too long, or was refused.",
+        },
+    },
+    headers={
+        ("submitJob", "202"): {"Location": ("Path of the job.", "string")},
+        ("submitJob", "503"): {"Retry-After": ("Seconds after which to try again.", "integer")},
+    },
+    links={
+        "submitJob": {
+            name: (name, {"job": "$response.body#/id"}) for name in ("getJob", "getJobAnswer", "cancelJob")
+        },
+        "cancelJob": {"getJob": ("getJob", {"job": "$response.body#/id"})},
+    },
+    parameters={"job": ("Job id.", "kept_by_who_submitted_it")},
+    bodies={
+        "submitJob": Body(
+            type=JobRequest, description="The study, and what its own route takes.", summary="A study as a job",
+            example=JOB_EXAMPLE,
+        )
+    },
+    answers={
+        "getJobAnswer": {
+            JSON: {"anyOf": [{"$ref": f"#/components/schemas/{task.answer.__name__}"} for task in _LONG]},
+            **{form: picture_form(form) for task in _LONG for form in task.pictures},
+        }
+    },
+)
 """The operations of jobs."""

@@ -19,8 +19,8 @@ from typing import Any
 import msgspec
 
 from advisor.errors import AdvisorError
-from advisor.service.job_process import Answers, Ready, Stopped, Told, Work, problem_answer, run_jobs, run_study
-from advisor.service.job_wire import Job, State
+from advisor.service.jobs.process import Answers, Ready, Stopped, Told, Work, problem_answer, run_jobs, run_study
+from advisor.service.jobs.wire import Job, State
 from advisor.service.problems import ParameterError
 from advisor.service.settings import Settings
 from advisor.service.wire import Problem

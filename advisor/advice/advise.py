@@ -10,6 +10,7 @@ from advisor.advice.case import Case, Evaluator
 from advisor.advice.proof import against, first_sentence, leaves_of, missing_of, reasons_of
 from advisor.advice.rank import Key, sort_key
 from advisor.advice.strictness import window_of
+from advisor.advice.tried import LabSays, Tried, lab_says
 from advisor.facts import (
     Entry,
     Question,
@@ -33,21 +34,30 @@ CAUTIONS = (
 
 
 class Weighed(Struct, kw_only=True):
-    """One response with all that was found out about it, before it is put in words."""
+    """One response with all that was found out about it, before it is put in words.
+
+    ``judged`` and ``theory`` (the key) are without trials, ``verdict`` and ``key`` with them.
+    """
 
     entry: Entry
     tally: Tally
     record: Record
     judged: Judged
     missing: list[Missing]
+    theory: Key
     key: Key
+    verdict: str
+    lab: LabSays | None
 
 
 SETTLED = ("guaranteed", "in_range")
+BETTER = (*SETTLED, "beats", "holds")
 
 
-def advise(pack: Pack, rules: RuleSet, evaluator: Evaluator, question: Question) -> Advice:
-    """The ranked responses to ``question``.
+def advise(
+    pack: Pack, rules: RuleSet, evaluator: Evaluator, question: Question, tried: Tried | None = None
+) -> Advice:
+    """The ranked responses to ``question``; ``tried`` are the lab trials of its situation, see ``advice.tried``.
 
     Errors: ``QuestionError`` and ``Unanswerable``, see ``advisor.facts.settle``.
     """
@@ -55,26 +65,28 @@ def advise(pack: Pack, rules: RuleSet, evaluator: Evaluator, question: Question)
     case = Case(situation=situation, record=situation_record(situation), rules=rules)
     mine, theirs, further = ready(situation)
     case.meet(mine, theirs, evaluator)
-    weighed = _weigh(case, evaluator)
-    if further and not any(w.judged.verdict in SETTLED for w in weighed):
+    weighed = _weigh(case, evaluator, tried)
+    if further and not any(w.verdict in SETTLED for w in weighed):
         case.meet(mine, further, evaluator)
-        weighed = _weigh(case, evaluator)
+        weighed = _weigh(case, evaluator, tried)
+    by_theory = min(weighed, key=lambda w: w.theory, default=None)
     weighed.sort(key=lambda w: w.key)
+    by_lab = bool(weighed) and (weighed[0] is not by_theory or weighed[0].verdict != weighed[0].judged.verdict)
     listed = weighed[: question.limit]
     answers = [_response(case, w, question.sources, question.explain) for w in listed]
     counts: dict[str, int] = {}
     for w in weighed:
-        counts[w.judged.verdict] = counts.get(w.judged.verdict, 0) + 1
+        counts[w.verdict] = counts.get(w.verdict, 0) + 1
     setting = wording.setting(situation, case.replies)
     return Advice(
-        summary=wording.summary(situation, answers),
+        summary=wording.summary(situation, answers, by_lab),
         situation=setting,
         responses=answers,
         considered=len(weighed),
         counts=counts,
         excluded=dict(situation.excluded),
         missing=_most_wanted(weighed),
-        cautions=[*CAUTIONS, *situation.assumed],
+        cautions=[*CAUTIONS, *situation.assumed, *_overruled(weighed[question.limit :])],
         pack=PackRef(
             id=pack.id, name=pack.name, version=pack.version, hash=pack.hash, rules=rules.hash,
             evaluator=evaluator.name,
@@ -82,8 +94,8 @@ def advise(pack: Pack, rules: RuleSet, evaluator: Evaluator, question: Question)
     )
 
 
-def _weigh(case: Case, evaluator: Evaluator) -> list[Weighed]:
-    """Add up each response over the replies and let the response rules judge it."""
+def _weigh(case: Case, evaluator: Evaluator, tried: Tried | None) -> list[Weighed]:
+    """Add up each response over the replies, let the response rules judge it, and set trials beside that."""
     replies = len(case.replies)
     entries = case.situation.responses
     tallies = [
@@ -97,12 +109,20 @@ def _weigh(case: Case, evaluator: Evaluator) -> list[Weighed]:
     found = evaluator.conclude("response", case.record, records) if records else []
     out = []
     verdicts = judge(len(records), found, case.rules.vocabulary)
+    order = list(case.rules.vocabulary.verdicts)
     for entry, t, record, judged, lacks in zip(entries, tallies, records, verdicts, missing, strict=True):
         key = sort_key(
             judged.verdict, judged.prefer + t.prefer, t, _advantage(case, t),
             entry.move, case.rules.vocabulary,
         )
-        out.append(Weighed(entry=entry, tally=t, record=record, judged=judged, missing=lacks, key=key))
+        lab = lab_says(tried, case, entry.key, t, judged.verdict) if tried and tried.counts else None
+        verdict = lab.verdict if lab else judged.verdict
+        out.append(
+            Weighed(
+                entry=entry, tally=t, record=record, judged=judged, missing=lacks, theory=key,
+                key=(order.index(verdict), *key[1:]), verdict=verdict, lab=lab,
+            )
+        )  # fmt: skip
     return out
 
 
@@ -156,6 +176,9 @@ def _response(case: Case, w: Weighed, sources: bool, explain: Explain) -> Respon
         for i in t.pairs
         if explain != "none"
     ]
+    if w.lab:
+        for i, line in zip(t.pairs, lines, strict=False):
+            line.evidence = w.lab.rows.get(i)
     reasons = reasons_of(
         case.record, w.record, w.judged.conclusions, case.rules, None, case.situation, explain=explain
     )
@@ -165,12 +188,16 @@ def _response(case: Case, w: Weighed, sources: bool, explain: Explain) -> Respon
     cautions = dict.fromkeys(wording.cautions(case.rules, case.record, case.pairs, case.judged, t, w))
     if entry.unmet:
         cautions[f"needs {wording.listed(list(entry.unmet))}"] = None
+    if w.lab:
+        names = {i: case.pairs[i].theirs.name for i in t.pairs}
+        cautions |= dict.fromkeys(w.lab.disagreements(names))
+    sentence = _why(case, w) if explain == "none" else wording.why(lines, reasons)
     return ResponseAdvice(
         option=entry.key,
         name=entry.name,
         input=entry.move.input,
         kind=entry.move.kind,
-        verdict=w.judged.verdict,
+        verdict=w.verdict,
         beats=int(w.record["response.beats"]),  # type: ignore[arg-type]
         of=len(t.pairs),
         damage=t.damage,
@@ -183,9 +210,10 @@ def _response(case: Case, w: Weighed, sources: bool, explain: Explain) -> Respon
         cautions=list(cautions),
         loses_to=_replies_with(case, t, "loses"),
         hangs_on=w.missing,
-        sentence=_why(case, w) if explain == "none" else wording.why(lines, reasons),
+        sentence=w.lab.sentence(sentence) if w.lab else sentence,
         reasons=reasons,
         against=lines,
+        evidence=w.lab.whole if w.lab else None,
     )
 
 
@@ -197,6 +225,14 @@ def _why(case: Case, w: Weighed) -> str:
     if lone or (each and all(one.verdict in SETTLED and one.conclusions for one in each)):
         record, judged = case.pairs[w.tally.pairs[0]].record, each[0]
     return first_sentence(case.record, record, judged.conclusions, case.rules) or "No rule speaks of it."
+
+
+def _overruled(weighed: list[Weighed]) -> list[str]:
+    """What trials say of responses that would be looked for in vain: overruled, and not among those listed."""
+    return [
+        f"{w.entry.name}: {w.lab.whole.sentence}" for w in weighed
+        if w.lab and w.lab.decides and w.judged.verdict in BETTER
+    ]  # fmt: skip
 
 
 def _most_wanted(weighed: list[Weighed]) -> list[Missing]:

@@ -6,6 +6,8 @@ from typing import Annotated
 
 from msgspec import Meta, Struct
 
+from advisor.advice.evidence import Evidence
+
 __all__ = [
     "Advice", "Against", "FactShown", "Leaves", "Missing", "PackRef", "Reason", "ResponseAdvice", "Setting",
 ]
@@ -14,6 +16,7 @@ Verdict = Annotated[
     str,
     Meta(description="guaranteed, in_range, beats, holds, risky, trades, unknown or loses, as the vocabulary says."),
 ]
+Lab = Annotated[Evidence | None, Meta(description="What lab trials say; left out where nobody tried it.")]
 FrameCount = Annotated[int | None, Meta(description="Frames; null when unknown or not applicable.")]
 
 
@@ -52,8 +55,8 @@ class Leaves(Struct, kw_only=True):
     ] = None
 
 
-class Against(Struct, kw_only=True):
-    """The response against one of their replies."""
+class Against(Struct, kw_only=True, omit_defaults=True):
+    """The response against one of their replies; the verdict is theory's, whatever trials say."""
 
     reply: Annotated[str, Meta(description="Id of the reply; `id@n` is a follow-up delayed to frame n.")]
     name: str
@@ -66,6 +69,7 @@ class Against(Struct, kw_only=True):
     leaves: Leaves
     tags: list[str]
     reasons: list[Reason]
+    evidence: Lab = None
 
 
 class Missing(Struct, kw_only=True, frozen=True, order=True):
@@ -75,8 +79,8 @@ class Missing(Struct, kw_only=True, frozen=True, order=True):
     property: str
 
 
-class ResponseAdvice(Struct, kw_only=True):
-    """One response of mine, with verdict and proof."""
+class ResponseAdvice(Struct, kw_only=True, omit_defaults=True):
+    """One response of mine, with verdict and proof; where trials decide, the numbers stay theory's."""
 
     option: str
     name: str
@@ -104,6 +108,7 @@ class ResponseAdvice(Struct, kw_only=True):
     sentence: Annotated[str, Meta(description="One plain sentence: why.")]
     reasons: Annotated[list[Reason], Meta(description="Rules that gave the verdict over all replies.")]
     against: list[Against]
+    evidence: Lab = None
 
 
 class PackRef(Struct, kw_only=True):

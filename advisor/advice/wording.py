@@ -88,11 +88,32 @@ def fitted(text: str, most: int = SUMMARY) -> str:
     return (cut.rsplit(" ", 1)[0] if " " in cut else cut).rstrip(" ,;:") + "..."
 
 
-def summary(situation: Situation, responses: Sequence[ResponseAdvice]) -> str:
-    """One line for an overlay, at most 90 characters."""
+def summary(situation: Situation, responses: Sequence[ResponseAdvice], lab: bool = False) -> str:
+    """One line for an overlay, at most 90 characters; ``lab``: trials decided what comes first."""
     if not responses:
         return "No option left to weigh."
     best = responses[0]
+    if lab:
+        return fitted(f"The lab decides: {_of_lab(best) or _of_theory(best, '')}")
+    ahead = situation.advantage
+    late = ahead is not None and ahead > 0 and situation.moment in ("blocked", "whiffed")
+    return _of_theory(best, "No guaranteed punish. " if late else "")
+
+
+def _of_lab(best: ResponseAdvice) -> str | None:
+    """What trials say of the best response; None where its verdict is theory's."""
+    said = best.evidence
+    if said is None or said.contradiction is None or said.contradiction.verdict == best.verdict:
+        return None
+    if best.verdict == "loses":
+        return "nothing works here"
+    speed = f" ({best.first_active}f)" if best.first_active is not None else ""
+    guess = ", a guess" if best.verdict == "risky" else ""
+    return f"{fitted(best.name, 36)}{speed} worked {said.successes} of {said.tries}{guess}"
+
+
+def _of_theory(best: ResponseAdvice, start: str) -> str:
+    """Theory's word on the best response; ``start`` comes before what is not certain."""
     speed = f" ({best.first_active}f)" if best.first_active is not None else ""
     damage = f", {best.damage:g} damage" if best.damage else ""
     name = fitted(best.name, 36)
@@ -101,10 +122,6 @@ def summary(situation: Situation, responses: Sequence[ResponseAdvice]) -> str:
         return fitted(f"{word}: {name}{speed}{damage}, guaranteed")
     if best.verdict == "in_range":
         return fitted(f"Distance decides: {name}{speed}{damage} punishes when near enough")
-    start = ""
-    ahead = situation.advantage
-    if ahead is not None and ahead > 0 and situation.moment in ("blocked", "whiffed"):
-        start = "No guaranteed punish. "
     ends = {
         "beats": f"{name}{speed} beats {best.beats} of {best.of}{damage}",
         "holds": f"{name} holds, nothing lost",

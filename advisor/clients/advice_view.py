@@ -77,12 +77,16 @@ def _list(responses: Iterable[ResponseAdvice]) -> RenderableType:
 
 
 def _because(response: ResponseAdvice) -> str:
-    return " ".join([response.sentence, *(f"({caution})" for caution in response.cautions)])
+    lab = [f"[{response.evidence.sentence}]"] if response.evidence else []
+    return " ".join([response.sentence, *(f"({caution})" for caution in response.cautions), *lab])
 
 
 def _verdict(response: ResponseAdvice) -> str:
-    whole = response.of <= 1 or response.verdict == "guaranteed"
     said = response.verdict.replace("_", " ")
+    evidence = response.evidence
+    if evidence and evidence.contradiction and evidence.contradiction.verdict != response.verdict:
+        return f"{said} (lab {evidence.successes}/{evidence.tries})"
+    whole = response.of <= 1 or response.verdict == "guaranteed"
     return said if whole else f"{said} {response.beats}/{response.of}"
 
 
@@ -122,6 +126,8 @@ def _exchange(line: Against) -> Iterator[RenderableType]:
     frame = "" if line.frame is None else f" on frame {line.frame}"
     what = f"{line.effect.replace('_', ' ')} by {line.by}{frame}" if line.by != "none" else "nothing touches"
     yield _in(3, Text(f"against {line.name}: {line.verdict.replace('_', ' ')} ({what})"))
+    if line.evidence:
+        yield _in(6, Text(line.evidence.sentence))
     for reason in line.reasons:
         yield _in(6, Text(f"{reason.rule}: {reason.sentence}"))
         if reason.facts:

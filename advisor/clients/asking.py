@@ -16,7 +16,7 @@ from advisor.service.spelling import words_of
 __all__ = [
     "MOMENTS", "PLACES", "choice_options", "distance_of", "explain_option", "fighters_of", "ids_of", "moment_if_any",
     "moment_of", "moment_options", "place_options", "question_of", "question_options", "replies_of", "request_of",
-    "situation_of", "state_options",
+    "situation_of", "state_options", "trials_options",
 ]
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -80,12 +80,19 @@ _EXPLAIN_OPTION = click.option(
     "--explain", type=click.Choice(["none", "brief", "full"]), default="full", show_default=True,
     help="How much of the proof to work out: none, sentences (brief), or with all facts.",
 )
+_TRIALS_OPTIONS = (
+    click.option(
+        "--trials", type=click.Choice(["follow", "show", "ignore"]),
+        help="What lab trials of this situation do: decide where they are clear (follow), stand beside, or nothing.",
+    ),
+    click.option("--player", help="Who plays: their trials at known windows give the timing spread."),
+)
 PLACES = {
     "/me/character": "ME", "/them/character": "THEM", "/me/health": "--my-health", "/them/health": "--their-health",
     "/me/meter": "--my-meter", "/them/meter": "--their-meter", "/me/stance": "--my-stance",
     "/them/stance": "--their-stance", "/distance": "--at", "/pack": "--pack", "/replies": "--replies",
     "/responses": "--responses", "/limit": "--limit", "/moment/state": "--knockdown", "/moment/frames": "--frames",
-    "/moment/floored": "--floored",
+    "/moment/floored": "--floored", "/player": "--player",
 }
 """What spells the value at a pointer of the question."""
 
@@ -122,6 +129,11 @@ def explain_option(command: F) -> F:
     return _EXPLAIN_OPTION(command)
 
 
+def trials_options(command: F) -> F:
+    """The options ``--trials`` and ``--player``: what lab trials have to say."""
+    return _with(_TRIALS_OPTIONS, command)
+
+
 def question_options(command: F) -> F:
     """The options of a question: moment, place, choice, state, limit, depth of the proof."""
     return moment_options(place_options(choice_options(state_options(_LIMIT_OPTION(explain_option(command))))))
@@ -143,7 +155,7 @@ def question_of(me: str, them: str, sources: bool, given: Mapping[str, Any]) -> 
     body = {
         **situation_of(me, them, given), "replies": replies_of(given["replies"]),
         "responses": ids_of(given["responses"]), "limit": given["limit"], "sources": sources,
-        "explain": given["explain"],
+        "explain": given["explain"], "trials": given.get("trials"), "player": given.get("player"),
     }
     return request_of(body, Question, given)
 

@@ -11,7 +11,8 @@ from rich.console import Console, RenderableType
 
 from advisor.clients import table
 from advisor.clients.advice_view import advice_view
-from advisor.clients.asking import question_of, question_options
+from advisor.clients.asking import question_of, question_options, trials_options
+from advisor.clients.lab import tried_in_lab
 from advisor.clients.later import Later
 from advisor.clients.running import (
     FOLDER,
@@ -48,6 +49,7 @@ def main() -> None:
 @click.argument("me")
 @click.argument("them")
 @question_options
+@trials_options
 @click.option("--why", is_flag=True, help="Show the rules and facts behind each response.")
 @click.option("--sources", is_flag=True, help="With --why or --json: the properties behind the facts.")
 @run_options
@@ -62,7 +64,9 @@ def ask(me: str, them: str, why: bool, sources: bool, **given: Any) -> None:
 
     def run() -> None:
         question = question_of(me, them, sources, given)
-        advice = library_of(given).ask(question)
+        shelf = library_of(given).shelf(question.pack)
+        settings = settings_of(given["packs"], given["rules"], given["engine"])
+        advice = shelf.ask(question, tried_in_lab(question, shelf, settings))
         if given["as_json"]:
             print_json(advice)
         else:

@@ -12,6 +12,7 @@ import click
 import msgspec
 from rich.console import Console
 
+from advisor.advice.evidence import Evidence, evidence, spread_of
 from advisor.clients.asking import moment_options, place_options, request_of, situation_of
 from advisor.clients.notebook_sets import sets_group
 from advisor.clients.running import guarded, json_option, library_of, print_json, run_options
@@ -22,7 +23,6 @@ from advisor.library import Shelf
 from advisor.notebook import Notebook, Situation, Trial, notebook_url
 from advisor.notebook import situation_of as notebook_situation
 from advisor.notebook.connection import connect
-from advisor.notebook.evidence import Evidence, evidence, spread_of
 from advisor.notebook.schema import current, downgrade, upgrade
 from advisor.notebook.trial import situation_key
 from advisor.notebook.where import read_url

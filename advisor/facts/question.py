@@ -18,6 +18,7 @@ __all__ = [
     "Moment",
     "Neutral",
     "Question",
+    "TrialMode",
     "Whiffed",
 ]
 
@@ -27,6 +28,7 @@ Who = Literal["me", "them"]
 Held = Literal["recovery", "blockstun", "hitstun"]
 Replies = Ids | Literal["key", "all"] | None
 Explain = Literal["none", "brief", "full"]
+TrialMode = Literal["follow", "show", "ignore"]
 FloorBreaks = Annotated[bool | None, Meta(description="The floor here can break; unknown when left out.")]
 Name = Annotated[str, Meta(min_length=1, max_length=64, description="A named distance of the pack.")]
 Away = Annotated[float, Meta(ge=0, le=1000, description="A distance in the pack's unit.")]
@@ -136,3 +138,14 @@ class Question(Asked, kw_only=True, forbid_unknown_fields=True):
             "`against` are empty), brief (reasons as sentences, without their facts), full."
         ),
     ] = "full"
+    trials: Annotated[
+        TrialMode | None,
+        Meta(
+            description="What lab trials of this situation do: follow (where they are clear enough they decide verdict "
+            "and order), show (they stand beside theory), ignore. The service's setting when left out."
+        ),
+    ] = None
+    player: Annotated[
+        Annotated[str, Meta(min_length=1, max_length=64)] | None,
+        Meta(description="Who plays: their trials at known windows give the timing spread that theory reckons with."),
+    ] = None

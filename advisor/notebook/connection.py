@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import DatabaseError, OperationalError
 
 from advisor.errors import QuestionError
 from advisor.notebook.where import read_url
 
-__all__ = ["connect", "writing"]
+__all__ = ["connect", "read", "version_of", "writing"]
 
 WAIT = 30
 """Seconds that a writer waits for another."""
@@ -90,6 +90,29 @@ def writing(engine: Engine) -> Iterator[Connection]:
         if engine.dialect.name == "postgresql":
             connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": LOCK})
         yield connection
+
+
+def read(engine: Engine, query: str, *values: object) -> list[Any]:
+    """The rows of a query with ``?`` for its values, straight from the driver: for what every answer reads.
+
+    Building the same query and opening a transaction for it costs several times as much as the reading.
+    """
+    connection = engine.raw_connection()
+    try:
+        cursor = connection.cursor()
+        cursor.execute(query if engine.dialect.paramstyle == "qmark" else query.replace("?", "%s"), values)
+        return list(cursor.fetchall())
+    finally:
+        connection.close()
+
+
+def version_of(engine: Engine) -> str | None:
+    """The version of the tables, read without what migrates them; None when there is none, or no database either."""
+    try:
+        with engine.connect() as connection:
+            return connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+    except DatabaseError:
+        return None
 
 
 def _closed(error: OperationalError) -> QuestionError:

@@ -8,17 +8,18 @@ from typing import Any
 
 import msgspec
 from msgspec import Struct
-from sqlalchemy import Connection, RowMapping, and_, exists, func, select
+from sqlalchemy import Connection, RowMapping, exists, select
 
 from advisor.errors import AdvisorError, QuestionError
-from advisor.notebook.connection import connect, writing
-from advisor.notebook.schema import upgrade
-from advisor.notebook.tables import trials
+from advisor.notebook.connection import connect, read, version_of, writing
+from advisor.notebook.tables import VERSION, trials
+from advisor.notebook.totals import Counted, count
 from advisor.notebook.trial import Situation, Trial, canonical, checked, content_of, situation_key
 
 __all__ = ["Notebook", "Page", "now", "row_of"]
 
 LONGEST_PAGE = 1_000
+TIMED = 'SELECT "window", successes, tries FROM player_totals WHERE player = ? ORDER BY "window"'
 
 
 class Page(Struct, kw_only=True, frozen=True):
@@ -41,8 +42,13 @@ class Notebook:
 
     def __init__(self, url: str) -> None:
         self.engine = connect(url)
+        self._counted = Counted(self.engine)
         try:
-            upgrade(self.engine)
+            if version_of(self.engine) != VERSION:
+                # What migrates costs a tenth of a second to load.
+                from advisor.notebook.schema import upgrade
+
+                upgrade(self.engine)
         except BaseException:
             self.engine.dispose()
             raise
@@ -71,10 +77,11 @@ class Notebook:
                 if before is not None:
                     return _again(before, given)
             if given.corrects is not None:
-                _check_corrects(connection, given.corrects)
+                count(connection, dict(_corrected(connection, given.corrects)), -1)
             fresh = str(uuid.uuid4())
             row = row_of(given, fresh)
             serial = connection.execute(trials.insert().values(row)).inserted_primary_key
+            count(connection, row, 1)
         return _trial({**row, "serial": serial[0] if serial else 0})
 
     def trial(self, id: str) -> Trial:
@@ -109,23 +116,15 @@ class Notebook:
 
     def counted(self, key: str) -> dict[tuple[str, str | None], tuple[int, int]]:
         """Successes and tries by (response, reply) in the situation of that ``situation_key``; no corrected one."""
-        query = (
-            select(trials.c.response, trials.c.reply, func.sum(trials.c.successes), func.sum(trials.c.tries))
-            .where(and_(trials.c.situation_key == key, _counts()))
-            .group_by(trials.c.response, trials.c.reply)
-        )
-        with self.engine.connect() as connection:
-            return {(mine, theirs): (int(k), int(n)) for mine, theirs, k, n in connection.execute(query)}
+        return self._counted.of(key)
 
     def timed(self, player: str) -> list[tuple[float, int, int]]:
         """The player's trials with a known window, as ``solver.timing_spread`` reads them: (window, k, n)."""
-        query = (
-            select(trials.c.window, func.sum(trials.c.successes), func.sum(trials.c.tries))
-            .where(and_(trials.c.player == player, trials.c.window.is_not(None), _counts()))
-            .group_by(trials.c.window).order_by(trials.c.window)
-        )  # fmt: skip
-        with self.engine.connect() as connection:
-            return [(float(window), int(k), int(n)) for window, k, n in connection.execute(query)]
+        return [(window, k, n) for window, k, n in read(self.engine, TIMED, player)]
+
+    def revision(self) -> int:
+        """The serial of the last record, 0 before the first: as long as it is the same, so is what was tried."""
+        return int(read(self.engine, "SELECT MAX(serial) FROM trials")[0][0] or 0)
 
 
 def _counts() -> Any:
@@ -143,9 +142,10 @@ def _again(before: RowMapping, given: Trial) -> Trial:
     return _trial(before)
 
 
-def _check_corrects(connection: Connection, id: str) -> None:
-    """Refuse what is no record, or not the newest of its chain."""
-    if connection.execute(select(trials.c.id).where(trials.c.id == id)).first() is None:
+def _corrected(connection: Connection, id: str) -> RowMapping:
+    """The record to correct. Errors: for what is no record, or not the newest of its chain."""
+    row = connection.execute(select(trials).where(trials.c.id == id)).mappings().first()
+    if row is None:
         raise _unknown(id)
     newest = id
     while (later := connection.execute(select(trials.c.id).where(trials.c.corrects == newest)).scalar()) is not None:
@@ -155,6 +155,7 @@ def _check_corrects(connection: Connection, id: str) -> None:
             "trial-corrected", f"the trial `{id}` has been corrected", help=f"correct the newest one, `{newest}`",
             pointer="/corrects",
         )  # fmt: skip
+    return row
 
 
 def _unknown(id: str) -> AdvisorError:

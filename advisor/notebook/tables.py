@@ -1,10 +1,16 @@
-"""The notebook's tables. Rows of trials and answers are only ever added; a set or entry is struck out, not deleted."""
+"""The notebook's tables. Rows of trials and answers are only ever added; a set or entry is struck out, not deleted.
+
+Totals follow from the trials.
+"""
 
 from __future__ import annotations
 
 from sqlalchemy import BigInteger, Column, Float, ForeignKey, Index, Integer, MetaData, Table, Text
 
-__all__ = ["METADATA", "answers", "entries", "sets", "trials"]
+__all__ = ["METADATA", "VERSION", "answers", "entries", "player_totals", "sets", "totals", "trials"]
+
+VERSION = "0003"
+"""The newest version of the tables: that of the last migration."""
 
 METADATA = MetaData()
 SERIAL = BigInteger().with_variant(Integer, "sqlite")
@@ -35,6 +41,19 @@ _COUNTED = ("situation_key", "response", "reply", "id", "successes", "tries")
 """All that counting reads, so that it reads the index alone."""
 Index("trials_counted", *(trials.c[name] for name in _COUNTED))
 Index("trials_player", trials.c.player, trials.c.serial)
+
+totals = Table(
+    "totals", METADATA,
+    *(Column(name, Text, primary_key=True) for name in ("situation_key", "response", "reply")),
+    *(Column(name, BigInteger, nullable=False) for name in ("successes", "tries")), sqlite_with_rowid=False,
+)  # fmt: skip
+"""Successes and tries that count; `reply` is empty when none was named."""
+player_totals = Table(
+    "player_totals", METADATA,
+    Column("player", Text, primary_key=True),
+    Column("window", Float, primary_key=True),
+    *(Column(name, BigInteger, nullable=False) for name in ("successes", "tries")), sqlite_with_rowid=False,
+)  # fmt: skip
 
 sets = Table(
     "sets", METADATA,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import cache
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
@@ -25,8 +26,9 @@ def _load(settings: Settings) -> Library:
 
 
 @pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch) -> Run:
-    """Runs ``advisor`` with the given words; ``columns`` is the width."""
+def run(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Run:
+    """Runs ``advisor`` with the given words, without a lab notebook; ``columns`` is the width."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     for name in Settings.__struct_fields__:
         monkeypatch.delenv(f"ADVISOR_{name.upper()}", raising=False)
     monkeypatch.setattr(running, "load_settings", _load)

@@ -1,8 +1,8 @@
 """What trials say beside theory: the chance behind them, whether they contradict, and which of the two decides.
 
-A verdict of ``Rules.working`` says that the response comes off at least half of the time, one of
-``Rules.losing`` that it does not; with the window and the player's timing spread known, a working verdict says
-the chance 2 Phi((w / 2) / sigma) - 1 instead. The interval is of the Beta posterior under Jeffreys' prior: equal
+A verdict of ``TrialRules.working`` says that the response comes off at least half of the time, one of
+``TrialRules.losing`` that it does not; with the window and the player's timing spread known, a working verdict
+says the chance 2 Phi((w / 2) / sigma) - 1 instead. The interval is of the Beta posterior under Jeffreys' prior: equal
 tails, but one tail of the whole (0 below, or 1 above) when no try or every try came off.
 """
 
@@ -10,16 +10,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from functools import lru_cache
+from typing import TYPE_CHECKING, Annotated
 
-from msgspec import Struct
+from msgspec import Meta, Struct
 
 from advisor.solver.intervals import Between, Trials, posterior
-from advisor.solver.timing_spread import SpreadEstimate, spread_from_trials
 
-__all__ = ["Contradiction", "Evidence", "Rules", "evidence", "interval_of", "spread_of", "theory_chance"]
+if TYPE_CHECKING:
+    from advisor.solver.timing_spread import SpreadEstimate
+
+__all__ = [
+    "DECIDES", "DISAGREE", "Contradiction", "Evidence", "TrialRules", "evidence", "interval_of", "spread_of",
+    "theory_chance",
+]
 
 
-class Rules(Struct, kw_only=True, frozen=True):
+class TrialRules(Struct, kw_only=True, frozen=True):
     """When trials contradict theory, and when they decide.
 
     ``even`` is the chance that parts working from losing, ``confidence`` that of the interval, ``least`` the
@@ -34,31 +41,30 @@ class Rules(Struct, kw_only=True, frozen=True):
 
 
 class Contradiction(Struct, kw_only=True, frozen=True):
-    """Trials against theory. ``says`` is theory's chance when it is one number; ``decisive``: the lab is followed."""
+    """Trials against theory: what either says, and whether the tries are enough to decide."""
 
-    verdict: str
-    says: float | None
-    decisive: bool
-    follow: str
+    verdict: Annotated[str, Meta(description="Theory's verdict.")]
+    says: Annotated[float | None, Meta(description="Theory's chance, 0 to 1, when window and spread are known.")]
+    decisive: Annotated[bool, Meta(description="Tries enough, and clear enough, to decide.")]
+    follow: Annotated[str, Meta(description="The verdict that advice goes by.")]
 
 
 class Evidence(Struct, kw_only=True, frozen=True):
-    """What ``successes`` in ``tries`` say. ``mean``, ``low`` and ``high`` are chances of success.
-
-    ``follow`` is the verdict that advice should go by: the lab's when it decides, else theory's.
-    """
+    """What lab trials say: successes in tries, and the chance behind them as a Beta posterior has it."""
 
     successes: int
     tries: int
-    mean: float
-    low: float
-    high: float
-    contradiction: Contradiction | None
-    follow: str
-    sentence: str
+    mean: Annotated[float, Meta(description="Mean chance of success, 0 to 1.")]
+    low: Annotated[float, Meta(description="Low end of the interval of the chance.")]
+    high: Annotated[float, Meta(description="High end of the interval of the chance.")]
+    contradiction: Annotated[Contradiction | None, Meta(description="Null when theory and trials agree.")]
+    follow: Annotated[str, Meta(description="The verdict to go by: the lab's when it decides, else theory's.")]
+    sentence: Annotated[str, Meta(description="Both sides in one line.")]
 
 
-DEFAULT = Rules()
+DEFAULT = TrialRules()
+DECIDES, DISAGREE = "the lab decides", "they disagree"
+"""How the sentence ends when trials contradict theory."""
 
 
 def interval_of(trials: Trials, confidence: float = 0.95) -> Between:
@@ -76,22 +82,28 @@ def theory_chance(window: float, spread: float) -> float:
 
 
 def spread_of(timed: Iterable[tuple[float, int, int]], confidence: float = 0.95) -> SpreadEstimate | None:
-    """The player's timing spread from (window, successes, tries) rows; None without any try."""
+    """The player's timing spread from (window, successes, tries) rows; None without any try. Units: frames."""
+    from advisor.solver.timing_spread import spread_from_trials
+
     rows = [row for row in timed if row[2]]
     return spread_from_trials(rows, confidence) if rows else None
 
 
+@lru_cache(maxsize=4096)
 def evidence(
     verdict: str, successes: int, tries: int, *, window: float | None = None, spread: float | None = None,
-    rules: Rules = DEFAULT,
+    rules: TrialRules = DEFAULT, decide: bool = True,
 ) -> Evidence:
-    """Theory's ``verdict`` beside ``successes`` in ``tries``. Errors: ``QuestionError`` for counts that are none."""
+    """Theory's ``verdict`` beside ``successes`` in ``tries``; without ``decide`` theory is followed whatever they say.
+
+    Units: ``window`` and ``spread`` in frames. Errors: ``QuestionError`` for counts that are none.
+    """
     trials = Trials(successes, tries)
     between = interval_of(trials, rules.confidence)
     says = None
     if verdict in rules.working and window is not None and spread is not None:
         says = theory_chance(window, spread)
-    found = _contradiction(verdict, says, trials, between, rules) if tries else None
+    found = _contradiction(verdict, says, trials, between, rules, decide) if tries else None
     return Evidence(
         successes=successes, tries=tries, mean=posterior(trials).mean, low=between.low, high=between.high,
         contradiction=found, follow=found.follow if found else verdict,
@@ -100,7 +112,7 @@ def evidence(
 
 
 def _contradiction(
-    verdict: str, says: float | None, trials: Trials, between: Between, rules: Rules
+    verdict: str, says: float | None, trials: Trials, between: Between, rules: TrialRules, decide: bool
 ) -> Contradiction | None:
     """The interval leaves out all that theory says; ``loses`` claims less than ``even``, a working verdict the rest."""
     below, above = between.high < rules.even, between.low >= rules.even
@@ -116,11 +128,11 @@ def _contradiction(
         return None
     decisive = other and trials.tries >= rules.least
     lab = "beats" if verdict in rules.losing else "loses"
-    return Contradiction(verdict=verdict, says=says, decisive=decisive, follow=lab if decisive else verdict)
+    return Contradiction(verdict=verdict, says=says, decisive=decisive, follow=lab if decisive and decide else verdict)
 
 
 def _sentence(
-    verdict: str, says: float | None, trials: Trials, between: Between, found: Contradiction | None, rules: Rules
+    verdict: str, says: float | None, trials: Trials, between: Between, found: Contradiction | None, rules: TrialRules
 ) -> str:
     if not trials.tries:
         return f"theory: {verdict}; lab: not tried"
@@ -135,4 +147,4 @@ def _sentence(
     lab = f"theory: {theory}; lab: {trials.successes} of {trials.tries} ({percent} {range_})"
     if found is None:
         return lab
-    return f"{lab}: {'the lab decides' if found.decisive else 'they disagree'}"
+    return f"{lab}: {DISAGREE if found.follow == verdict else DECIDES}"

@@ -8,8 +8,8 @@ import math
 
 import pytest
 
+from advisor.advice.evidence import TrialRules, evidence, interval_of, spread_of, theory_chance
 from advisor.errors import QuestionError
-from advisor.notebook.evidence import Rules, evidence, interval_of, spread_of, theory_chance
 from advisor.solver.intervals import Trials
 
 
@@ -63,9 +63,9 @@ def test_the_chance_of_a_window_by_the_normal_distribution() -> None:
 
 
 def test_the_settings_move_the_edges() -> None:
-    assert evidence("guaranteed", 0, 12, rules=Rules(least=13)).follow == "guaranteed"
-    assert evidence("trades", 0, 12, rules=Rules(working=frozenset({"trades"}))).follow == "loses"
-    assert evidence("guaranteed", 14, 20, rules=Rules(even=0.95)).follow == "loses"
+    assert evidence("guaranteed", 0, 12, rules=TrialRules(least=13)).follow == "guaranteed"
+    assert evidence("trades", 0, 12, rules=TrialRules(working=frozenset({"trades"}))).follow == "loses"
+    assert evidence("guaranteed", 14, 20, rules=TrialRules(even=0.95)).follow == "loses"
 
 
 def test_a_spread_is_learnt_from_windows() -> None:

@@ -10,6 +10,7 @@ import click
 import msgspec
 
 from advisor.clients.asking import question_of, question_options
+from advisor.clients.notebook_lab import lab
 from advisor.clients.running import guarded, json_option, library_of, print_json, run_options
 from advisor.errors import QuestionError
 from advisor.notebook import Entry, Notebook, Sets, notebook_url
@@ -24,6 +25,9 @@ FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 @click.group("sets")
 def sets_group() -> None:
     """Sets of saved situations: keep them, and see what new data change about them."""
+
+
+sets_group.add_command(lab)
 
 
 @sets_group.command("new")

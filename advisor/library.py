@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import tempfile
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import msgspec
 from msgspec import Struct
 
-from advisor.advice import Advice, Evaluator, advise
+from advisor.advice import Advice, Evaluator, Tried, advise
 from advisor.errors import AdvisorError, DataError, Finding, Unanswerable, did_you_mean
 from advisor.facts import Question
-from advisor.pack.load import load_pack
+from advisor.pack.load import Loaded, load_pack, load_pack_files
 from advisor.pack.model import Pack
 from advisor.rules import make_evaluator
 from advisor.rules.load import load_rules
@@ -20,7 +21,7 @@ from advisor.rules.model import RuleSet
 from advisor.rules.vocabulary import load_vocabulary
 from advisor.studies import STUDIES
 
-__all__ = ["Library", "Shelf", "bundled_rules", "load_library", "load_shelf"]
+__all__ = ["Library", "Shelf", "bundled_rules", "load_library", "load_shelf", "load_shelf_files"]
 
 DEFAULT_PACK = "cold_frame"
 
@@ -45,9 +46,9 @@ class Shelf(Struct, kw_only=True):
     evaluator: Evaluator
     warnings: tuple[Finding, ...]
 
-    def ask(self, question: Question) -> Advice:
-        """The advice for a question about this pack."""
-        return advise(self.pack, self.rules, self.evaluator, question)
+    def ask(self, question: Question, tried: Tried | None = None) -> Advice:
+        """The advice for a question about this pack; ``tried`` are the lab trials of its situation."""
+        return advise(self.pack, self.rules, self.evaluator, question, tried)
 
     def study(self, name: str, request: Struct) -> Any:
         """The answer of the study ``name`` (a key of ``advisor.studies.STUDIES``) to its request.
@@ -76,9 +77,9 @@ class Library(Struct, kw_only=True):
             )
         return found
 
-    def ask(self, question: Question) -> Advice:
-        """The advice for a question about the pack that it names."""
-        return self.shelf(question.pack).ask(question)
+    def ask(self, question: Question, tried: Tried | None = None) -> Advice:
+        """The advice for a question about the pack that it names; ``tried`` are the lab trials of its situation."""
+        return self.shelf(question.pack).ask(question, tried)
 
     def study(self, name: str, request: Struct) -> Any:
         """The answer of the study ``name`` about the pack that the request names; see ``Shelf.study``."""
@@ -98,18 +99,22 @@ def load_shelf(folder: Path, *, rules: Sequence[Path] = (), engine: str = "auto"
 
     Errors: ``DataError`` with every finding of the pack, or else of the rules.
     """
+    loaded = load_pack(folder)
+    own = folder / "rules"
+    return _shelf(loaded, [*([own] if own.is_dir() else []), *rules], engine)
+
+
+def _shelf(loaded: Loaded, rules: Sequence[Path], engine: str) -> Shelf:
+    """The shelf of a loaded pack, with ``rules`` on top of the core."""
     bundled = bundled_rules()
     vocabulary = load_vocabulary(bundled / "vocabulary.yaml")
-    loaded = load_pack(folder)
     pack = loaded.pack
     words = {
         "level": frozenset(pack.conventions.levels),
         "tag": frozenset(pack.conventions.tags),
         "knockdown": frozenset(pack.conventions.knockdowns),
     }
-    own = folder / "rules"
-    roots = [bundled / "core", *([own] if own.is_dir() else []), *rules]
-    ruleset = load_rules(roots, vocabulary, words=words)
+    ruleset = load_rules([bundled / "core", *rules], vocabulary, words=words)
     return Shelf(
         pack=pack, rules=ruleset, evaluator=make_evaluator(ruleset, engine), warnings=loaded.warnings
     )
@@ -143,3 +148,30 @@ def load_library(
     library = Library(shelves=shelves, default=chosen)
     library.shelf(chosen)
     return library
+
+
+def load_shelf_files(
+    files: Mapping[str, str], *, rules: Sequence[Path] = (), engine: str = "auto", label: str | None = None
+) -> Shelf:
+    """The same of a pack whose files are given as text by relative path, ``rules/<family>/<name>.yaml`` among them.
+
+    ``label``: see ``load_pack_files``. Errors: as ``load_shelf``; a finding's file is the relative path.
+    """
+    loaded = load_pack_files(files, label=label)
+    # By now every path is known to lead nowhere else. Rules are read from folders only.
+    with tempfile.TemporaryDirectory() as scratch:
+        own = Path(scratch) / "rules"
+        for name, text in files.items():
+            if name.startswith("rules/"):
+                path = Path(scratch) / name
+                path.parent.mkdir(parents=True, exist_ok=True)
+                path.write_bytes(text.encode("utf-8", "surrogatepass"))
+        try:
+            return _shelf(loaded, [*([own] if own.is_dir() else []), *rules], engine)
+        except DataError as error:
+            raise DataError(_without(f"{scratch}/", one) for one in error.findings) from None
+
+
+def _without(folder: str, finding: Finding) -> Finding:
+    file, message = (text.replace(folder, "") for text in (finding.file, finding.message))
+    return msgspec.structs.replace(finding, file=file, message=message)

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import msgspec
 
-from advisor.bench import beats, coverage, games, rounds, serving, setups, written
+from advisor.bench import beats, coverage, games, notebook, rounds, serving, setups, tables, versions, written
 from advisor.bench.raw import as_the_manual_shows, bare
 from advisor.bench.roster import grown_pack
 from advisor.facts import ready, settle, situation_record
@@ -161,18 +161,23 @@ def main() -> None:
     parser.add_argument("--memory", type=int, metavar="N", help="only: resident memory over N questions")
     parser.add_argument("--studies", action="store_true", help="only: coverage, what beats this, setups")
     parser.add_argument("--guess", action="store_true", help="only: equilibria against other solvers, and rounds")
+    parser.add_argument("--tables", action="store_true", help="only: reading a long move table, as CSV and XLSX")
+    parser.add_argument("--notebook", action="store_true", help="only: what trials add to an answer")
+    parser.add_argument("--versions", action="store_true", help="only: comparing two versions of a pack")
     parser.add_argument("--quick", action="store_true", help="fewer repeats")
     given = parser.parse_args()
     if given.memory:
         memory(given.memory)
         return
-    if given.studies:
-        for study in (coverage, beats, setups):
-            study.run()
-        return
-    if given.guess:
-        games.run()
-        rounds.run()
+    chosen = [
+        part for asked, parts in (
+            (given.studies, (coverage, beats, setups)), (given.guess, (games, rounds)), (given.tables, (tables,)),
+            (given.notebook, (notebook,)), (given.versions, (versions,)),
+        ) if asked for part in parts
+    ]  # fmt: skip
+    for part in chosen:
+        part.run()
+    if chosen:
         return
     print(f"Python {sys.version.split()[0]}")
     for moves in (100, 165):  # a character of 100 moves; and one of which about 100 can be used here

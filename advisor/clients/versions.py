@@ -13,9 +13,12 @@ from rich.text import Text
 
 from advisor.clients.running import FOLDER, engine_option, guarded, json_option, print_json, rules_option, settings_of
 from advisor.errors import DataError, Finding, QuestionError, did_you_mean
+from advisor.facts import Question
 from advisor.library import load_shelf
+from advisor.notebook import Notebook, Sets, notebook_url
+from advisor.notebook.rerun import differences
 from advisor.pack.load import load_pack
-from advisor.versions import AskedBefore, Comparison, PropertyChange, compare
+from advisor.versions import AskedBefore, Comparison, PropertyChange, StudyBefore, changed_studies, compare
 
 __all__ = ["COMMANDS", "compare_", "view"]
 
@@ -28,6 +31,7 @@ FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 @click.option("--character", help="Only what is about this character.")
 @click.option("--at", "distance", metavar="DISTANCE", help="Where blocked moves touch; every named one when left out.")
 @click.option("--questions", type=FILE, help="Study set: a line of JSON each, with name and question.")
+@click.option("--set", "set_", metavar="NAME", help="Study set of the notebook; its studies are run on both too.")
 @click.option("--limit", type=click.IntRange(1, 10_000), default=20, show_default=True, help="Lines of each part.")
 @click.option("--quiet", is_flag=True, help="Print nothing, only end with 0 (same) or 1 (changed).")
 @rules_option
@@ -66,8 +70,10 @@ def _compared(old: Path, new: Path, given: dict[str, Any]) -> Comparison:
             help=did_you_mean(wanted, known) or f"known: {', '.join(sorted(known))}", pointer="--character",
         )  # fmt: skip
     questions = [] if given["questions"] is None else _questions(given["questions"])
+    saved, studies = _of_set(given["set_"])
     return compare(
-        before, shelf.pack, shelf.rules, shelf.evaluator, questions=questions,
+        before, shelf.pack, shelf.rules, shelf.evaluator, questions=[*questions, *saved],
+        also=changed_studies(before, shelf.pack, shelf.rules, shelf.evaluator, studies, differences),
         distance=_distance(given["distance"]), character=wanted,
     )  # fmt: skip
 
@@ -93,6 +99,22 @@ def _questions(file: Path) -> list[AskedBefore]:
     if faults:
         raise DataError(faults)
     return out
+
+
+def _of_set(name: str | None) -> tuple[list[AskedBefore], list[StudyBefore]]:
+    """The questions and the studies of a set. Errors: ``AdvisorError`` ``set-unknown``."""
+    if name is None:
+        return [], []
+    with Notebook(notebook_url()) as notebook:
+        _, found = Sets(notebook).get(name)
+    questions = [
+        AskedBefore(name=one.name, question=msgspec.convert(one.request, Question))
+        for one in found if one.study is None
+    ]  # fmt: skip
+    studies = [
+        StudyBefore(name=one.name, study=one.study, request=one.request) for one in found if one.study is not None
+    ]
+    return questions, studies
 
 
 def _fault(file: Path, line: int, text: str) -> Finding:

@@ -1,27 +1,27 @@
-"""A pack's folder into a ``Pack``: all files read, all faults told at once.
+"""The files of a pack into a ``Pack``: all of them read, all faults told at once.
 
     <pack id>/pack.yaml
     <pack id>/characters/<character id>.yaml
 
-Rule files beside them are not looked at here.
+Rule files beside them are not looked at here. The files may also be given as text (``load_pack_files``).
 """
 
 from __future__ import annotations
 
 import hashlib
-import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import msgspec
 from msgspec import Struct
 
-from advisor.documents import Document, read_document
+from advisor.documents import Document
 from advisor.errors import DataError, Finding, did_you_mean
 from advisor.pack.audit import attacks_of, audit_moves, audit_outcomes, check_key_moves
 from advisor.pack.check import Report, quoted, read_form
 from advisor.pack.conventions import read_conventions, startup_shift
+from advisor.pack.files import CHARACTERS, HEAD, Files, Folder, Texts, finding_about, shown
 from advisor.pack.hits import known
 from advisor.pack.model import Character, Conventions, Move, Pack
 from advisor.pack.normalise import MoveReader
@@ -29,7 +29,7 @@ from advisor.pack.words import Words, check_id, check_name, declared_words, slug
 from advisor.pack.written import MAX_CHARACTERS, WrittenCharacter, WrittenPack
 from advisor.pack.written_move import WrittenMove
 
-__all__ = ["Loaded", "load_pack"]
+__all__ = ["Loaded", "load_pack", "load_pack_files"]
 
 
 class Loaded(Struct, frozen=True):
@@ -46,7 +46,21 @@ def load_pack(folder: Path) -> Loaded:
     on every machine and in every folder.
     Errors: ``DataError`` with every fault of every file, each with file, line, column and path.
     """
-    loader = _Loader(Path(folder))
+    return _load(Folder(Path(folder)))
+
+
+def load_pack_files(files: Mapping[str, str], *, label: str | None = None) -> Loaded:
+    """The pack whose files are given as text by relative path: ``pack.yaml``, ``characters/<id>.yaml``.
+
+    ``label`` stands for the name of the folder: the pack's id must be it, when given. Paths below ``rules/`` are
+    let pass unread; any other path is a fault. The checks and the hash are those of ``load_pack``.
+    Errors: ``DataError`` as there; a finding's file is the relative path.
+    """
+    return _load(Texts(files, label))
+
+
+def _load(files: Files) -> Loaded:
+    loader = _Loader(files)
     pack = loader.load()
     findings = sorted(loader.findings(), key=lambda one: (one.file, one.line, one.column, one.path))
     if pack is None or any(one.severity == "error" for one in findings):
@@ -63,12 +77,11 @@ class _Read(Struct):
 
 
 class _Loader:
-    """One pass over a pack's folder."""
+    """One pass over a pack's files."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        self.root = os.path.realpath(folder)
-        self.loose: list[Finding] = []
+    def __init__(self, files: Files) -> None:
+        self.files = files
+        self.loose: list[Finding] = files.strays()
         self.read: list[_Read] = []
         self.documents: dict[str, Document] = {}
         self.words = Words()
@@ -101,36 +114,20 @@ class _Loader:
             hash=_hash(self.documents),
         )
 
-    def _loose(self, code: str, message: str, path: Path, *, help: str = "", severity: str = "error") -> None:
+    def _loose(self, code: str, message: str, name: str, *, help: str = "", severity: str = "error") -> None:
         """A finding about a file or folder as a whole."""
-        finding = Finding(
-            code=code, message=message, help=help, file=_shown(path), line=1, column=1, severity=severity
-        )
-        self.loose.append(finding)
+        self.loose.append(finding_about(self.files.shown(name), code, message, help=help, severity=severity))
 
-    def _document(self, path: Path, name: str) -> Document | None:
-        """The file at ``path``, if it is a readable file of this folder."""
-        target = os.path.realpath(path)
-        if os.path.commonpath([self.root, target]) != self.root:
-            self._loose(
-                "file-outside",
-                "leads out of the pack's folder, so it is not read",
-                path,
-                help="put the file itself here",
-            )
-        elif not os.path.lexists(path):
-            self._loose("file-missing", "there is no such file", path)
-        elif not os.path.isfile(target):
-            self._loose("file-unreadable", "is not a file", path)
-        else:
-            try:
-                self.documents[name] = read_document(path, name=_shown(path))
-            except DataError as error:
-                self.loose.extend(error.findings)
+    def _document(self, name: str) -> Document | None:
+        """The file called ``name``, if it can be read."""
+        try:
+            self.documents[name] = self.files.document(name)
+        except DataError as error:
+            self.loose.extend(error.findings)
         return self.documents.get(name)
 
     def _pack_file(self) -> tuple[WrittenPack, Conventions, list[Move], list[Move]] | None:
-        document = self._document(self.folder / "pack.yaml", "pack.yaml")
+        document = self._document(HEAD)
         if document is None:
             return None
         report = Report(document)
@@ -143,7 +140,8 @@ class _Loader:
             return None
         self.none_when_absent = frozenset(written.none_when_absent)
         check_id(report, written.id, ("id",))
-        _check_place(report, written.id, Path(os.path.abspath(self.folder)), "folder")
+        if self.files.own_name is not None:
+            _check_place(report, written.id, self.files.own_name, "folder")
         for key in ("name", "version"):
             text = known(getattr(written, key))
             if text is not None:
@@ -170,12 +168,10 @@ class _Loader:
         return moves
 
     def _characters(self) -> list[Character]:
-        folder = self.folder / "characters"
-        paths = self._character_files(folder)
         characters: list[Character] = []
         owners: dict[str, str] = {}
-        for path in paths:
-            document = self._document(path, f"characters/{path.name}")
+        for name in self._character_files():
+            document = self._document(name)
             if document is None:
                 continue
             report = Report(document)
@@ -187,44 +183,41 @@ class _Loader:
                 report.fault(
                     "id-duplicate", f"`{written.id}` is already the id of `{owners[written.id]}`", ("id",)
                 )
-            owners.setdefault(written.id, path.name)
-            characters.append(self._character(report, written, path))
+            owners.setdefault(written.id, name.rpartition("/")[2])
+            characters.append(self._character(report, written, name))
         return characters
 
-    def _character_files(self, folder: Path) -> list[Path]:
-        try:
-            paths = sorted(path for path in folder.iterdir() if not path.name.startswith("."))
-        except OSError:
-            paths = []
+    def _character_files(self) -> list[str]:
+        names = self.files.characters()
+        files = [name for name in names or [] if name.endswith(".yaml")]
+        if names is None:
             self._loose(
                 "characters-missing",
-                "the pack has no folder `characters`",
-                folder,
+                f"the pack has no folder `{CHARACTERS}`",
+                CHARACTERS,
                 help="put each character's file there",
             )
-        else:
-            if not any(path.suffix == ".yaml" for path in paths):
-                self._loose("characters-missing", "the folder has no character files (`.yaml`)", folder)
-        for path in paths:
-            if path.suffix != ".yaml":
+        elif not files:
+            self._loose("characters-missing", "the folder has no character files (`.yaml`)", CHARACTERS)
+        for name in names or []:
+            if not name.endswith(".yaml"):
                 self._loose(
                     "file-ignored",
                     "is not read: the name of a character file ends in `.yaml`",
-                    path,
+                    name,
                     severity="warning",
                 )
-        files = [path for path in paths if path.suffix == ".yaml"]
         if len(files) > MAX_CHARACTERS:
             self._loose(
                 "too-many-characters",
                 f"the pack has {len(files)} characters; at most {MAX_CHARACTERS} are allowed",
-                folder,
+                CHARACTERS,
             )
         return files[:MAX_CHARACTERS]
 
-    def _character(self, report: Report, written: WrittenCharacter, path: Path) -> Character:
+    def _character(self, report: Report, written: WrittenCharacter, name: str) -> Character:
         check_id(report, written.id, ("id",))
-        _check_place(report, written.id, path, "file")
+        _check_place(report, written.id, name.rpartition("/")[2].removesuffix(".yaml"), "file")
         moves = self._moves(report, "moves", written.moves, self.system_ids)
         own = _written_ids(report.document.value, "moves")
         return Character(
@@ -237,15 +230,9 @@ class _Loader:
         )
 
 
-def _shown(path: Path) -> str:
-    """The path as text; bytes of a file name that are not UTF-8 become question marks."""
-    return os.fsencode(path).decode("utf-8", "replace")
-
-
-def _check_place(report: Report, name: str, path: Path, place: str) -> None:
-    own = path.stem if place == "file" else path.name
+def _check_place(report: Report, name: str, own: str, place: str) -> None:
     if name != own:
-        stem = _shown(Path(own))
+        stem = shown(own)
         report.fault(
             "id-not-place",
             f"the id {quoted(name[:80]).removeprefix('text ')} is not the name of its {place}, `{stem[:80]}`",

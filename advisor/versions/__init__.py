@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from advisor.versions.answer import AskedBefore, Comparison, Consequence, PropertyChange, PunishChange
+from advisor.versions.answer import AskedBefore, Comparison, Consequence, PropertyChange, PunishChange, StudyBefore
 from advisor.versions.compare import compare
+from advisor.versions.studied import changed_studies
 
-__all__ = ["AskedBefore", "Comparison", "Consequence", "PropertyChange", "PunishChange", "compare"]
+__all__ = [
+    "AskedBefore", "Comparison", "Consequence", "PropertyChange", "PunishChange", "StudyBefore", "changed_studies",
+    "compare",
+]  # fmt: skip

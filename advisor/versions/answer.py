@@ -8,15 +8,16 @@ from msgspec import Meta, Struct
 
 from advisor.facts import Question
 
-__all__ = ["RULE", "AskedBefore", "Comparison", "Consequence", "Kind", "PropertyChange", "PunishChange"]
+__all__ = ["RULE", "AskedBefore", "Comparison", "Consequence", "Kind", "PropertyChange", "PunishChange", "StudyBefore"]
 
 Kind = Literal["punish", "frame_class", "string", "knockdown", "answer"]
 
 RULE = (
     "Ranked by weight: the damage at stake times the number of opponents concerned. At stake is, for a punish, the "
     "most that one which appeared or vanished does, or by how much the best one changed; for a string, what its next "
-    "hit does; for a wake-up option, what it does; for an answer, the greater of what the two best responses do. "
-    "Unknown damage counts 0. Ties by kind, character and id."
+    "hit does; for a wake-up option, what it does; for an answer, the greater of what the two best responses do, and "
+    "for that of a study, the most that one of its changed rows does. Unknown damage counts 0. Ties by kind, character "
+    "and id."
 )
 
 
@@ -25,6 +26,14 @@ class AskedBefore(Struct, kw_only=True, forbid_unknown_fields=True):
 
     name: Annotated[str, Meta(min_length=1, max_length=120)]
     question: Question
+
+
+class StudyBefore(Struct, kw_only=True, forbid_unknown_fields=True):
+    """A study's request, as JSON has it, with the name by which it is known."""
+
+    name: Annotated[str, Meta(min_length=1, max_length=200)]
+    study: str
+    request: dict[str, Any]
 
 
 class PropertyChange(Struct, kw_only=True):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from advisor.advice import CAUTIONS, Evaluator
 from advisor.facts.lookup import distance_in
@@ -24,6 +24,7 @@ def compare(
     evaluator: Evaluator,
     *,
     questions: Sequence[AskedBefore] = (),
+    also: Iterable[Consequence] = (),
     distance: float | str | None = None,
     character: str | None = None,
     progress: Callable[[int, int], None] | None = None,
@@ -33,6 +34,7 @@ def compare(
     ``distance`` (the pack's unit, or a name of the new pack) is where blocked moves touch; each named
     distance of the new pack when left out, and the nearest of them for strings. ``character`` keeps only
     what is about that one. ``progress`` is told characters done and their number.
+    ``questions`` are asked of both; ``also`` are more consequences (``changed_studies``), ranked with the rest.
     Errors: ``Unanswerable`` for a distance that the new pack does not name.
     """
     distances = _distances(new, distance)
@@ -41,6 +43,7 @@ def compare(
         *changed_strings(old, new, rules, evaluator, min(distances.values(), default=None)),
         *changed_knockdowns(old, new),
         *changed_answers(old, new, rules, evaluator, questions),
+        *also,
     ]
     properties = changed_properties(old, new)
     if character is not None:

@@ -15,7 +15,7 @@ from table_files import HEAD, only_fault, reading_of
 from advisor.errors import DataError
 from advisor.tables import xlsx_rows
 from advisor.tables.reading import Reading
-from advisor.tables.rows import MAX_ROWS
+from advisor.tables.rows import MAX_ROWS, Odd
 from advisor.tables.sheet import Sheet
 from advisor.tables.xlsx_rows import Workbook
 
@@ -87,6 +87,15 @@ def raw_sheet(path: Path, sheet: str, **parts: str) -> Path:
         for name, text in parts.items():
             archive.writestr(f"xl/{name}.xml", text)
     return path
+
+
+def test_a_number_met_before_is_no_excuse_for_a_date_or_a_formula(tmp_path: Path) -> None:
+    cells = '<c><v>46085</v></c><c><v>46085</v></c><c s="1"><v>46085</v></c><c><f>1+2</f><v>46085</v></c>'
+    styles = '<styleSheet><cellXfs><xf numFmtId="0"/><xf numFmtId="14"/></cellXfs></styleSheet>'
+    path = raw_sheet(tmp_path / "t.xlsx", f"<worksheet><row>{cells}</row></worksheet>", styles=styles)
+    ((first, second, *others),) = (row.cells for row in Workbook(path).sheet(None))
+    assert (first, second) == ("46085", "46085")
+    assert [type(cell) for cell in others] == [Odd, Odd]
 
 
 FORMULA = (

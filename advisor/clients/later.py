@@ -12,6 +12,8 @@ LATER = {
     **dict.fromkeys(("trial", "trials", "sets", "notebook"), "advisor.clients.notebook"),
     **dict.fromkeys(("import", "export", "mapping"), "advisor.clients.tables"),
     "compare": "advisor.clients.versions",
+    "questions": "advisor.clients.questions",
+    "completion": "advisor.clients.completion",
 }
 """The module of each command by its name; the module has it in ``COMMANDS``."""
 
@@ -23,7 +25,11 @@ class Later(click.Group):
         return sorted({*super().list_commands(ctx), *LATER})
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        found: click.Command | None
         if cmd_name in LATER:
-            commands: dict[str, click.Command] = import_module(LATER[cmd_name]).COMMANDS
-            return commands[cmd_name]
-        return super().get_command(ctx, cmd_name)
+            found = import_module(LATER[cmd_name]).COMMANDS[cmd_name]
+        else:
+            found = super().get_command(ctx, cmd_name)
+        if found is not None and ctx.resilient_parsing:  # a shell asks for completion
+            return import_module("advisor.clients.completion").with_ids(found)  # type: ignore[no-any-return]
+        return found

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from msgspec import Struct
 
 from advisor.advice import wording
@@ -22,15 +24,24 @@ from advisor.facts import (
 from advisor.facts.question import Explain
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.verdicts import Judged, Tally, judge, tally
 
 __all__ = ["CAUTIONS", "Weighed", "advise"]
 
-CAUTIONS = (
-    "For study, replays, casting and practice; rules on live help in competition are the organiser's and "
-    "the game's, and come first.",
-    "This is theory from recorded numbers: test it in the lab.",
-)
+
+class _Cautions:
+    """What every answer reminds of, said anew each time: in the language that is spoken then."""
+
+    def __iter__(self) -> Iterator[str]:
+        yield in_words(
+            "For study, replays, casting and practice; rules on live help in competition are the organiser's and "
+            "the game's, and come first."
+        )
+        yield in_words("This is theory from recorded numbers: test it in the lab.")
+
+
+CAUTIONS = _Cautions()
 
 
 class Weighed(Struct, kw_only=True):
@@ -187,7 +198,7 @@ def _response(case: Case, w: Weighed, sources: bool, explain: Explain) -> Respon
         tags |= dict.fromkeys(tag for c in case.judged[t.pairs[0]].conclusions for tag in c.tags)
     cautions = dict.fromkeys(wording.cautions(case.rules, case.record, case.pairs, case.judged, t, w))
     if entry.unmet:
-        cautions[f"needs {wording.listed(list(entry.unmet))}"] = None
+        cautions[say("needs {what}", what=wording.listed(list(entry.unmet)))] = None
     if w.lab:
         names = {i: case.pairs[i].theirs.name for i in t.pairs}
         cautions |= dict.fromkeys(w.lab.disagreements(names))
@@ -224,7 +235,7 @@ def _why(case: Case, w: Weighed) -> str:
     record, judged = w.record, w.judged
     if lone or (each and all(one.verdict in SETTLED and one.conclusions for one in each)):
         record, judged = case.pairs[w.tally.pairs[0]].record, each[0]
-    return first_sentence(case.record, record, judged.conclusions, case.rules) or "No rule speaks of it."
+    return first_sentence(case.record, record, judged.conclusions, case.rules) or in_words("No rule speaks of it.")
 
 
 def _overruled(weighed: list[Weighed]) -> list[str]:

@@ -15,13 +15,14 @@ from typing import TYPE_CHECKING, Annotated
 
 from msgspec import Meta, Struct
 
+from advisor.sentences import in_words, say
 from advisor.solver.intervals import Between, Trials, posterior
 
 if TYPE_CHECKING:
     from advisor.solver.timing_spread import SpreadEstimate
 
 __all__ = [
-    "DECIDES", "DISAGREE", "Contradiction", "Evidence", "TrialRules", "evidence", "interval_of", "spread_of",
+    "Contradiction", "Evidence", "TrialRules", "decides", "disagree", "evidence", "interval_of", "spread_of",
     "theory_chance",
 ]
 
@@ -63,8 +64,16 @@ class Evidence(Struct, kw_only=True, frozen=True):
 
 
 DEFAULT = TrialRules()
-DECIDES, DISAGREE = "the lab decides", "they disagree"
-"""How the sentence ends when trials contradict theory."""
+
+
+def decides() -> str:
+    """How the sentence ends when the lab overrules theory."""
+    return in_words("the lab decides")
+
+
+def disagree() -> str:
+    """How it ends when trials contradict theory and do not decide."""
+    return in_words("they disagree")
 
 
 def interval_of(trials: Trials, confidence: float = 0.95) -> Between:
@@ -135,16 +144,21 @@ def _sentence(
     verdict: str, says: float | None, trials: Trials, between: Between, found: Contradiction | None, rules: TrialRules
 ) -> str:
     if not trials.tries:
-        return f"theory: {verdict}; lab: not tried"
+        return say("theory: {verdict}; lab: not tried", verdict=in_words(verdict))
     percent = f"{100 * rules.confidence:g} %"
     if not trials.successes:
-        range_ = f"at most {between.high:.2f}"
+        range_ = say("at most {chance:.2f}", chance=between.high)
     elif trials.successes == trials.tries:
-        range_ = f"at least {between.low:.2f}"
+        range_ = say("at least {chance:.2f}", chance=between.low)
     else:
-        range_ = f"{between.low:.2f} to {between.high:.2f}"
-    theory = verdict if says is None else f"{verdict}, {says:.2f} by its window"
-    lab = f"theory: {theory}; lab: {trials.successes} of {trials.tries} ({percent} {range_})"
+        range_ = say("{low:.2f} to {high:.2f}", low=between.low, high=between.high)
+    theory = in_words(verdict)
+    if says is not None:
+        theory = say("{verdict}, {chance:.2f} by its window", verdict=theory, chance=says)
+    lab = say(
+        "theory: {theory}; lab: {successes} of {tries} ({percent} {range})",
+        theory=theory, successes=trials.successes, tries=trials.tries, percent=percent, range=range_,
+    )  # fmt: skip
     if found is None:
         return lab
-    return f"{lab}: {DISAGREE if found.follow == verdict else DECIDES}"
+    return f"{lab}: {disagree() if found.follow == verdict else decides()}"

@@ -11,6 +11,7 @@ from advisor.rules.model import Conclusion, RuleSet
 from advisor.rules.open_rules import open_rules
 from advisor.rules.vocabulary import Value
 from advisor.rules.wording import fill
+from advisor.sentences import in_words
 from advisor.units import from_micro
 from advisor.verdicts import Judged, Tally
 
@@ -55,7 +56,7 @@ def reasons_of(
                     sources=[s.shown() for s in sources_of(name, pair, situation)] if sources and pair else None,
                 )
             )
-        out.append(Reason(rule=rule.id, sentence=fill(rule.because, rules.vocabulary, facts), facts=shown))
+        out.append(Reason(rule=rule.id, sentence=fill(in_words(rule.because), rules.vocabulary, facts), facts=shown))
     return out
 
 
@@ -65,7 +66,7 @@ def first_sentence(
     """The sentence of the first of ``reasons_of``, without building the rest; None when no rule fired."""
     for conclusion in _in_order(conclusions):
         facts = {**situation_facts, **record, **conclusion.facts}
-        return fill(rules.rules[conclusion.rule].because, rules.vocabulary, facts)
+        return fill(in_words(rules.rules[conclusion.rule].because), rules.vocabulary, facts)
     return None
 
 

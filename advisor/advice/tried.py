@@ -20,8 +20,9 @@ import msgspec
 from msgspec import Struct
 
 from advisor.advice.case import Case
-from advisor.advice.evidence import DECIDES, DISAGREE, Contradiction, Evidence, TrialRules, evidence
+from advisor.advice.evidence import Contradiction, Evidence, TrialRules, decides, disagree, evidence
 from advisor.advice.strictness import window_of
+from advisor.sentences import in_words, say
 from advisor.verdicts import Tally
 
 if TYPE_CHECKING:
@@ -65,8 +66,11 @@ class LabSays(Struct, kw_only=True, frozen=True):
         found = self.whole.contradiction
         if found is None or not self.decides:
             return theory
-        said = f"{self.whole.successes} of {self.whole.tries} came off"
-        return f"The lab decides for {self.verdict}, {said}; theory says {found.verdict}: {theory}"
+        return say(
+            "The lab decides for {verdict}, {successes} of {tries} came off; theory says {other}: {theory}",
+            verdict=in_words(self.verdict), successes=self.whole.successes, tries=self.whole.tries,
+            other=in_words(found.verdict), theory=theory,
+        )  # fmt: skip
 
     def disagreements(self, names: Mapping[int, str]) -> list[str]:
         """What contradicts theory without changing the verdict; ``names`` are the replies' by the pair's index.
@@ -74,11 +78,19 @@ class LabSays(Struct, kw_only=True, frozen=True):
         Nothing in mode ``show``, where the evidence alone says so.
         """
         told = [] if self.decides else [(self.whole, "")]
-        told += [(row, f" against {names[i]}") for i, row in self.rows.items()]
-        return [
-            f"lab and theory disagree{where}: {one.successes} of {one.tries} came off, theory says "
-            f"{one.contradiction.verdict}" for one, where in told if one.contradiction
-        ] if self.follow else []  # fmt: skip
+        told += [(row, names[i]) for i, row in self.rows.items()]
+        return [_disagreement(one, reply) for one, reply in told if one.contradiction] if self.follow else []
+
+
+def _disagreement(one: Evidence, reply: str) -> str:
+    assert one.contradiction is not None, "only what contradicts is told"
+    values = {"successes": one.successes, "tries": one.tries, "verdict": in_words(one.contradiction.verdict)}
+    if not reply:
+        return say("lab and theory disagree: {successes} of {tries} came off, theory says {verdict}", **values)
+    return say(
+        "lab and theory disagree against {reply}: {successes} of {tries} came off, theory says {verdict}",
+        reply=reply, **values,
+    )  # fmt: skip
 
 
 def lab_says(tried: Tried, case: Case, option: str, tally: Tally, verdict: str) -> LabSays | None:
@@ -127,12 +139,15 @@ def _over_rows(case: Case, tally: Tally, rows: Mapping[int, Evidence], verdict: 
 def _by_rows(whole: Evidence, case: Case, rows: Mapping[int, Evidence], verdict: str, follow: str) -> Evidence:
     """Evidence on the response when single replies decide: their counts in the sentence."""
     decided = [
-        f"{row.follow} against {case.pairs[i].theirs.name} ({row.successes} of {row.tries})"
+        say(
+            "{verdict} against {reply} ({successes} of {tries})", verdict=in_words(row.follow),
+            reply=case.pairs[i].theirs.name, successes=row.successes, tries=row.tries,
+        )
         for i, row in rows.items() if row.follow != case.judged[i].verdict
     ]  # fmt: skip
     says = whole.contradiction.says if whole.contradiction else None
-    head = whole.sentence.removesuffix(f": {DECIDES}").removesuffix(f": {DISAGREE}")
-    word = DECIDES if follow != verdict else "the verdict stays"
+    head = whole.sentence.removesuffix(f": {decides()}").removesuffix(f": {disagree()}")
+    word = decides() if follow != verdict else in_words("the verdict stays")
     return msgspec.structs.replace(
         whole, follow=follow, sentence=f"{head}: {word}: {', '.join(decided)}",
         contradiction=Contradiction(verdict=verdict, says=says, decisive=True, follow=follow),

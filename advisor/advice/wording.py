@@ -10,6 +10,7 @@ from advisor.facts import Pair, Record, Situation
 from advisor.pack.model import UPRIGHT
 from advisor.rules.model import RuleSet
 from advisor.rules.wording import fill
+from advisor.sentences import in_words, say
 from advisor.units import from_micro
 from advisor.verdicts import Judged, Tally
 
@@ -28,7 +29,7 @@ def listed(names: Sequence[str]) -> str:
     shown = list(dict.fromkeys(names))
     more = len(shown) - _NAMED
     text = ", ".join(shown[:_NAMED])
-    return f"{text} and {more} more" if more > 0 else text
+    return say("{names} and {count} more", names=text, count=more) if more > 0 else text
 
 
 def property_name(missing: Missing) -> str:
@@ -58,26 +59,34 @@ def setting(situation: Situation, replies: list[str]) -> Setting:
 def _sentence(situation: Situation) -> str:
     me, them, move = situation.me.name, situation.them.name, situation.move
     if move is None:
-        start = f"{me} against {them}, {situation.moment}"
+        moment = in_words(situation.moment)
+        start = say("{me} against {them}, {moment}", me=me, them=them, moment=moment)
     else:
         striker, struck = (me, them) if situation.attacker == "me" else (them, me)
-        verb = {
-            "blocked": f"was blocked by {struck}",
-            "hit": f"hit {struck}",
-            "counter_hit": f"counter-hit {struck}",
-            "whiffed": "missed",
-        }[situation.moment]
-        start = f"{striker}'s {move.name} {verb}"
-    ahead = {None: "at an unknown advantage", 0: "even"}.get(situation.advantage) or f"{situation.advantage:+d}"
+        names = {"striker": striker, "struck": struck, "move": move.name}
+        if situation.moment == "blocked":
+            start = say("{striker}'s {move} was blocked by {struck}", **names)
+        elif situation.moment == "hit":
+            start = say("{striker}'s {move} hit {struck}", **names)
+        elif situation.moment == "counter_hit":
+            start = say("{striker}'s {move} counter-hit {struck}", **names)
+        else:
+            start = say("{striker}'s {move} missed", **names)
+    if situation.advantage is None:
+        ahead = in_words("at an unknown advantage")
+    else:
+        ahead = f"{situation.advantage:+d}" if situation.advantage else in_words("even")
     unit = situation.pack.conventions.distance_unit
     if situation.distance is not None:
-        away = f"at {from_micro(situation.distance):g} {unit}"
+        away = say("at {distance:g} {unit}", distance=from_micro(situation.distance), unit=unit)
     else:
-        away = "at an unknown distance"
-    down = (
-        f"; knockdown ({situation.knockdown.replace('_', ' ')})" if situation.knockdown not in (None, UPRIGHT) else ""
+        away = in_words("at an unknown distance")
+    if situation.knockdown in (None, UPRIGHT):
+        return say("{start}: you are {ahead}, {away}.", start=start, ahead=ahead, away=away)
+    state = situation.knockdown.replace("_", " ")
+    return say(
+        "{start}: you are {ahead}, {away}; knockdown ({state}).", start=start, ahead=ahead, away=away, state=state
     )
-    return f"{start}: you are {ahead}, {away}{down}."
 
 
 def fitted(text: str, most: int = SUMMARY) -> str:
@@ -91,13 +100,13 @@ def fitted(text: str, most: int = SUMMARY) -> str:
 def summary(situation: Situation, responses: Sequence[ResponseAdvice], lab: bool = False) -> str:
     """One line for an overlay, at most 90 characters; ``lab``: trials decided what comes first."""
     if not responses:
-        return "No option left to weigh."
+        return in_words("No option left to weigh.")
     best = responses[0]
     if lab:
-        return fitted(f"The lab decides: {_of_lab(best) or _of_theory(best, '')}")
+        return fitted(say("The lab decides: {what}", what=_of_lab(best) or _of_theory(best, "")))
     ahead = situation.advantage
     late = ahead is not None and ahead > 0 and situation.moment in ("blocked", "whiffed")
-    return _of_theory(best, "No guaranteed punish. " if late else "")
+    return _of_theory(best, in_words("No guaranteed punish.") + " " if late else "")
 
 
 def _of_lab(best: ResponseAdvice) -> str | None:
@@ -106,30 +115,42 @@ def _of_lab(best: ResponseAdvice) -> str | None:
     if said is None or said.contradiction is None or said.contradiction.verdict == best.verdict:
         return None
     if best.verdict == "loses":
-        return "nothing works here"
+        return in_words("nothing works here")
     speed = f" ({best.first_active}f)" if best.first_active is not None else ""
-    guess = ", a guess" if best.verdict == "risky" else ""
-    return f"{fitted(best.name, 36)}{speed} worked {said.successes} of {said.tries}{guess}"
+    values = {"option": fitted(best.name, 36) + speed, "successes": said.successes, "tries": said.tries}
+    if best.verdict == "risky":
+        return say("{option} worked {successes} of {tries}, a guess", **values)
+    return say("{option} worked {successes} of {tries}", **values)
 
 
 def _of_theory(best: ResponseAdvice, start: str) -> str:
     """Theory's word on the best response; ``start`` comes before what is not certain."""
     speed = f" ({best.first_active}f)" if best.first_active is not None else ""
-    damage = f", {best.damage:g} damage" if best.damage else ""
+    damage = say(", {damage:g} damage", damage=best.damage) if best.damage else ""
     name = fitted(best.name, 36)
+    option = name + speed
     if best.verdict == "guaranteed":
-        word = "Combo" if "combo" in best.tags else "Punish"
-        return fitted(f"{word}: {name}{speed}{damage}, guaranteed")
+        if "combo" in best.tags:
+            return fitted(say("Combo: {option}{damage}, guaranteed", option=option, damage=damage))
+        return fitted(say("Punish: {option}{damage}, guaranteed", option=option, damage=damage))
     if best.verdict == "in_range":
-        return fitted(f"Distance decides: {name}{speed}{damage} punishes when near enough")
-    ends = {
-        "beats": f"{name}{speed} beats {best.beats} of {best.of}{damage}",
-        "holds": f"{name} holds, nothing lost",
-        "risky": f"{name}{speed} beats {best.beats} of {best.of}, a guess",
-        "trades": f"{name}{speed} trades at best",
-        "unknown": f"{name}{speed} may work: {listed([property_name(m) for m in best.hangs_on])} unknown",
-    }
-    return fitted(start + ends.get(best.verdict, "Nothing works here"))
+        near = say("Distance decides: {option}{damage} punishes when near enough", option=option, damage=damage)
+        return fitted(near)
+    counts = {"beats": best.beats, "of": best.of}
+    if best.verdict == "beats":
+        end = say("{option} beats {beats} of {of}{damage}", option=option, damage=damage, **counts)
+    elif best.verdict == "holds":
+        end = say("{option} holds, nothing lost", option=name)
+    elif best.verdict == "risky":
+        end = say("{option} beats {beats} of {of}, a guess", option=option, **counts)
+    elif best.verdict == "trades":
+        end = say("{option} trades at best", option=option)
+    elif best.verdict == "unknown":
+        lacks = listed([property_name(m) for m in best.hangs_on])
+        end = say("{option} may work: {lacks} unknown", option=option, lacks=lacks)
+    else:
+        end = in_words("Nothing works here")
+    return fitted(start + end)
 
 
 def why(lines: Sequence[Against], reasons: Sequence[Reason]) -> str:
@@ -138,7 +159,7 @@ def why(lines: Sequence[Against], reasons: Sequence[Reason]) -> str:
         return lines[0].reasons[0].sentence
     if lines and all(line.verdict in ("guaranteed", "in_range") and line.reasons for line in lines):
         return lines[0].reasons[0].sentence
-    return reasons[0].sentence if reasons else "No rule speaks of it."
+    return reasons[0].sentence if reasons else in_words("No rule speaks of it.")
 
 
 def cautions(
@@ -152,8 +173,8 @@ def cautions(
     """Cautions of every rule that fired, filled in."""
     for conclusion in weighed.judged.conclusions:
         if conclusion.caution:
-            yield fill(conclusion.caution, rules.vocabulary, {**situation, **weighed.record})
+            yield fill(in_words(conclusion.caution), rules.vocabulary, {**situation, **weighed.record})
     for i in tally.pairs:
         for conclusion in judged[i].conclusions:
             if conclusion.caution:
-                yield fill(conclusion.caution, rules.vocabulary, {**situation, **pairs[i].record})
+                yield fill(in_words(conclusion.caution), rules.vocabulary, {**situation, **pairs[i].record})

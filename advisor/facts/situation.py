@@ -20,6 +20,7 @@ from advisor.facts.question import (
 )
 from advisor.facts.surroundings import Around, Landing, Way, landing_of
 from advisor.pack.model import UPRIGHT, Character, Hit, Leaves, Move, Pack
+from advisor.sentences import in_words, say
 from advisor.timeline.side import Side
 
 __all__ = ["Clock", "Entry", "Situation", "settle"]
@@ -222,13 +223,16 @@ def _after(
     missing = set(need)
     assumed: tuple[str, ...] = ()
     if landing.unsaid:
-        places = " and ".join(sorted(landing.unsaid))
-        assumed = (*assumed, f"{move.name} has an effect at a {places}; what stands around is not said.")
+        places = say(" and ").join(in_words(place) for place in sorted(landing.unsaid))
+        unsaid = say(
+            "{move} has an effect at a {places}; what stands around is not said.", move=move.name, places=places
+        )
+        assumed = (*assumed, unsaid)
     if away is not None and push is None and not landing.asks:
         missing.add("moment.pushback")
-        assumed = (*assumed, "The pushback of the move is unknown, so the distance afterwards is too.")
+        assumed = (*assumed, in_words("The pushback of the move is unknown, so the distance afterwards is too."))
     if down is None and kind in ("hit", "counter_hit"):
-        assumed = (*assumed, "Whether the move knocks down is unknown.")
+        assumed = (*assumed, in_words("Whether the move knocks down is unknown."))
     held = {"blocked": "blockstun", "whiffed": "none"}.get(kind, "hitstun")
     if down not in (None, UPRIGHT):
         held = "knockdown"

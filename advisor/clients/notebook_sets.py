@@ -16,6 +16,7 @@ from advisor.errors import QuestionError
 from advisor.notebook import Entry, Notebook, Sets, notebook_url
 from advisor.notebook.lines import export_set, import_set
 from advisor.notebook.rerun import Rerun, answer_of, rerun
+from advisor.notebook.told import MOST, told
 
 __all__ = ["sets_group"]
 
@@ -166,6 +167,7 @@ def import_(file: Path, name: str | None) -> None:
 @click.argument("name")
 @click.option("--accept", is_flag=True, help="Store the new answers.")
 @click.option("--wording", is_flag=True, help="Compare the sentences too.")
+@click.option("--all", "every", is_flag=True, help="Show every change, not the weightiest only.")
 @run_options
 def rerun_(name: str, **given: Any) -> None:
     """Ask the set NAME again. Ends with 0 when every answer is the same, 1 when not, 2 for an error."""
@@ -184,6 +186,6 @@ def rerun_(name: str, **given: Any) -> None:
     for entry in () if given["as_json"] else found[0].entries:
         moved = f" ({entry.before} -> {entry.after})" if entry.before != entry.after and entry.after else ""
         click.echo(f"{entry.name}: {entry.outcome}{moved}")
-        for line in entry.changes:
+        for line in told(entry.changes, None if given["every"] else MOST):
             click.echo(f"    {line}")
     sys.exit(0 if found[0].same else 1)

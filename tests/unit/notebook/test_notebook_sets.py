@@ -14,6 +14,7 @@ from advisor.notebook import Entry, Notebook, Sets
 from advisor.notebook.lines import export_set, import_set
 from advisor.notebook.rerun import answer_of, differences, rerun
 from advisor.notebook.sets import Kept
+from advisor.notebook.told import told
 
 BLOCKED = {
     "me": {"character": "wenna"}, "them": {"character": "marl"}, "distance": "touching", "explain": "none",
@@ -154,3 +155,22 @@ def test_answers_are_kept_all_or_none(sets: Sets) -> None:
     with pytest.raises(AdvisorError):
         sets.keep("lab", {"bare": kept, "none": kept})
     assert sets.get("lab")[1][0].kept is None
+
+
+def test_changes_are_told_with_the_outcome_first_and_whole_rows_in_a_line() -> None:
+    before = {"summary": "a wins", "r": [{"option": "a", "verdict": "beats", "damage": 8.0, "of": 2}]}
+    after = {"r": [{"option": "b", "verdict": "risky", "damage": None, "of": 3}], "summary": "b may win"}
+    lines = told(differences(before, after))
+    assert lines == [
+        'summary: "a wins" -> "b may win"', "r (order): a -> b", "r[a]: beats, 8.0 damage -> (none)",
+        "r[b]: (none) -> risky",
+    ]  # fmt: skip
+    worse = {"r": [{"option": "a", "of": 3, "verdict": "loses", "damage": 8.0}]}
+    kept = told(differences({"r": before["r"]}, worse))
+    assert kept == ['r[a].verdict: "beats" -> "loses"', "r[a].of: 2 -> 3"]
+
+
+def test_a_long_list_of_changes_is_cut_and_says_so() -> None:
+    changes = [f"n{i}: {i} -> {i + 1}" for i in range(30)]
+    assert told(changes)[-1] == "... and 18 more" and len(told(changes)) == 13
+    assert told(changes, None) == changes

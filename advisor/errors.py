@@ -118,10 +118,15 @@ STATUS: dict[str, int] = {
     "set-unknown": 404,
     "entry-unknown": 404,
     "job-timeout": 422,
+    "body-slow": 408,
     "body-too-large": 413,
     "media-type-unsupported": 415,
     "data-faulty": 500,
     "fault": 500,
     "jobs-full": 503,
+    "channel-empty": 404,
+    "channels-full": 503,
+    "subscribers-full": 503,
+    "channels-unavailable": 503,
 }
 """HTTP status of each error code; the service and its tests read it here."""

@@ -17,6 +17,7 @@ BODY_ERRORS = {
     "400": "The body is not what it should be.",
     "404": "The pack, character, move, option, distance or knockdown state is not known.",
     **NOT_ACCEPTABLE,
+    "408": "The body took too long to arrive.",
     "413": "The body is too large.",
     "415": "The body is not JSON.",
     "422": "The question contradicts itself.",
@@ -44,7 +45,8 @@ class Operations(Struct, frozen=True, kw_only=True):
     operation may have is added), ``headers`` by (operation, status) name a header with its meaning and JSON type,
     ``links`` where an answer leads: link name, (operation id, parameters). ``bodies`` are what is sent, ``answers``
     the forms of a success by media type when the framework cannot know them (a type, a schema, or None for bytes),
-    ``queries`` Structs of query parameters. ``parameters`` says what a path parameter is, with an example.
+    ``queries`` Structs of query parameters. ``parameters`` says what a path parameter is, with an example;
+    ``patterns`` which form it has.
     """
 
     routes: tuple[HTTPRouteHandler | WebsocketRouteHandler, ...]
@@ -54,6 +56,7 @@ class Operations(Struct, frozen=True, kw_only=True):
     headers: Mapping[tuple[str, str], Mapping[str, tuple[str, str]]] = {}
     links: Mapping[str, Mapping[str, tuple[str, Mapping[str, str]]]] = {}
     parameters: Mapping[str, tuple[str, str]] = {}
+    patterns: Mapping[str, str] = {}
     bodies: Mapping[str, Body] = {}
     answers: Mapping[str, Mapping[str, Any]] = {}
     queries: Mapping[str, type[Struct]] = {}

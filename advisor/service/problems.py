@@ -12,7 +12,7 @@ from litestar.exceptions import HTTPException
 from advisor.errors import STATUS, AdvisorError
 from advisor.service.wire import Problem
 
-__all__ = ["PROBLEM", "TITLES", "ParameterError", "encode_problem", "handle", "problem_of", "respond"]
+__all__ = ["PROBLEM", "RETRY_AFTER", "TITLES", "ParameterError", "encode_problem", "handle", "problem_of", "respond"]
 
 PROBLEM = "application/problem+json"
 RETRY_AFTER = 10
@@ -43,11 +43,16 @@ TITLES: dict[str, str] = {
     "set-exists": "a study set of that name exists",
     "set-unknown": "no such study set",
     "entry-unknown": "no such entry in the study set",
+    "body-slow": "the body took too long to arrive",
     "body-too-large": "the body is too large",
     "media-type-unsupported": "the body has to be JSON",
     "data-faulty": "a pack or rule file is faulty",
     "fault": "the fault is ours",
     "jobs-full": "no room for another job",
+    "channel-empty": "the channel shows nothing",
+    "channels-full": "no room for another channel",
+    "subscribers-full": "no room for another subscriber",
+    "channels-unavailable": "the channels cannot be reached",
 }
 
 
@@ -89,7 +94,7 @@ def handle(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]
         if STATUS[error.code] >= 500:
             _log.error("%s %s: %s", request.method, request.url.path, error.message)
         response = respond(problem_of(error))
-        if error.code == "jobs-full":
+        if STATUS[error.code] == 503:
             response.headers["Retry-After"] = str(RETRY_AFTER)
         return response
     if isinstance(error, HTTPException) and error.status_code < 500:

@@ -1,0 +1,46 @@
+"""A bound on how long a body may take to arrive: who sends half a question and waits must not be waited for."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Any
+
+from advisor.errors import AdvisorError
+
+__all__ = ["Patience"]
+
+
+class Patience:
+    """An ASGI layer: reading a body fails with the problem ``body-slow`` once ``seconds`` have gone by.
+
+    Reading goes on as the routes ask for it, so the error reaches them and becomes their answer.
+    """
+
+    def __init__(self, app: Any, seconds: float) -> None:
+        self._app = app
+        self._seconds = seconds
+
+    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
+        """One connection, as ASGI has it."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        until: float | None = asyncio.get_running_loop().time() + self._seconds
+
+        async def in_time() -> Any:
+            nonlocal until
+            if until is None:  # The body is there: what is waited for now is the end of the connection.
+                return await receive()
+            try:
+                async with asyncio.timeout_at(until):
+                    message = await receive()
+            except TimeoutError:
+                raise AdvisorError(
+                    "body-slow", f"the body did not arrive within {self._seconds:g} seconds",
+                    help="send as many bytes as `content-length` says",
+                ) from None  # fmt: skip
+            if not message.get("more_body", False):
+                until = None
+            return message
+
+        await self._app(scope, in_time, send)

@@ -22,6 +22,7 @@ from advisor.facts import Entry, Pair, Question, Ready, Situation, pair_of, sett
 from advisor.facts.question import Blocked, Neutral, Whiffed
 from advisor.pack.model import Character, Hit, Move, Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.studies.baits_model import Bait, Baits, BaitsRequest, Result, Tried
 from advisor.studies.baits_window import arrivals, my_delays
 from advisor.studies.study import Study
@@ -85,7 +86,9 @@ def baits(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: BaitsReques
     found = _Found(baits=[], skipped={}, missing={}, assumed={})
     for move in _moves(pack, request, me):
         if not move.hits or move.wakes_from:
-            found.skipped[move.id] = "it is a wake-up option" if move.wakes_from else "it is not an attack"
+            found.skipped[move.id] = in_words(
+                "it is a wake-up option"
+            ) if move.wakes_from else in_words("it is not an attack")
             continue
         for result in dict.fromkeys(request.results):
             stage = _Stage(
@@ -169,7 +172,7 @@ def _weigh(
     """Set the answers against the replies; what the rules call a bait is kept."""
     situation = stage.situation
     if situation.advantage is None:
-        found.skipped[stage.move.id] = "what it leaves is not recorded"
+        found.skipped[stage.move.id] = in_words("what it leaves is not recorded")
         for name in situation.missing:
             found.lack(Missing(move=stage.move.id, property=name.removeprefix("moment.")))
         return
@@ -285,13 +288,16 @@ def _bait(stage: _Stage, answer: Entry, tries: list[Tried]) -> Bait:
 def _sentence(stage: _Stage, answer: Entry, tries: list[Tried]) -> str:
     advantage = stage.situation.advantage or 0
     worse = stage.looks is not None and stage.looks < advantage
-    seems = f" and looks like {stage.looks:+d}" if worse else ""
+    seems = say(" and looks like {looks:+d}", looks=stage.looks) if worse else ""
     caught = [each.name for each in tries if each.caught]
     through = [each.name for each in tries if each.verdict == "loses"]
-    tail = f"; not {listed(through)}" if through else ""
+    tail = say("; not {through}", through=listed(through)) if through else ""
     return (
-        f"{stage.move.name}, {stage.result}, leaves {advantage:+d}{seems}; {answer.name} is ready for "
-        f"{listed(caught)}{tail}."
+        say(
+            "{move}, {result}, leaves {advantage:+d}{seems}; {answer} is ready for {caught}{tail}.",
+            move=stage.move.name, result=stage.result, advantage=advantage, seems=seems, answer=answer.name,
+            caught=listed(caught), tail=tail,
+        )
     )
 
 
@@ -304,9 +310,12 @@ def _order(bait: Bait) -> tuple[float, ...]:
 
 def _summary(found: list[Bait]) -> str:
     if not found:
-        return "No move of yours is a bait here."
+        return in_words("No move of yours is a bait here.")
     best = found[0]
-    return fitted(f"{best.name} ({best.advantage:+d}), then {best.answer_name}: catches {best.caught} of {best.of}")
+    return fitted(say(
+        "{best} ({advantage:+d}), then {answer_name}: catches {caught} of {of}",
+        best=best.name, advantage=best.advantage, answer_name=best.answer_name, caught=best.caught, of=best.of,
+    ))
 
 
 STUDY = Study(

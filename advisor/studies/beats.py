@@ -18,6 +18,7 @@ from advisor.errors import QuestionError
 from advisor.facts.question import Fighter
 from advisor.pack.model import Character, Move, Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.studies.beats_answer import AnswerRow, Beats, BeatsAnswer, Open, Target
 from advisor.studies.beats_cast import assumed_distance, character_of, listed_ids, move_of, roster
 from advisor.studies.beats_chance import Chance, Kept, chances_of
@@ -170,9 +171,14 @@ def _no_gap(parent: Move, child: Move, found: list[Stage]) -> list[Open]:
     if stun is None or not arrivals:
         lacks = [Missing(move=parent.id, property="blockstun")] if stun is None else []
         lacks += [Missing(move=child.id, property="arrives")] if not arrivals else []
-        return [Open(when="gap", against=child.id, hangs_on=lacks, sentence=_hangs("Whether there is a gap", lacks))]
+        return [Open(when="gap", against=child.id, hangs_on=lacks, sentence=_hangs(in_words(
+            "Whether there is a gap"
+        ), lacks))]
     if max(arrivals) <= stun:
-        said = f"{child.name} arrives {max(arrivals)} frames after the block and the stun lasts {stun}: it jails."
+        said = say(
+            "{child} arrives {arrivals} frames after the block and the stun lasts {stun}: it jails.",
+            child=child.name, arrivals=max(arrivals), stun=stun,
+        )
         return [Open(when="gap", against=child.id, hangs_on=[], sentence=said)]
     return []
 
@@ -181,10 +187,16 @@ def _after_block(asked: Asked, me: Fighter, move: Move, distance: int | None, st
     level = asked.pack.conventions.levels.get(move.hits[0].level or "")
     stands = stage.stands
     if level is not None and not level.blocked_by:
-        return Open(when="after_block", against=move.id, hangs_on=[], sentence=f"No guard stops {move.name}.")
+        return Open(when="after_block", against=move.id, hangs_on=[], sentence=say(
+            "No guard stops {move}.",
+            move=move.name,
+        ))
     if stage.step is move and stands is not None and stands.decided and stands.by != "them":
         return Open(
-            when="after_block", against=move.id, hangs_on=[], sentence=f"{move.name} does not touch at this distance."
+            when="after_block", against=move.id, hangs_on=[], sentence=say(
+                "{move} does not touch at this distance.",
+                move=move.name,
+            )
         )
     lead = move.hits[0].on_block
     if lead is None:
@@ -193,10 +205,13 @@ def _after_block(asked: Asked, me: Fighter, move: Move, distance: int | None, st
     if lead >= 0:
         return Open(
             when="after_block", against=move.id, hangs_on=[],
-            sentence=f"Blocked, {move.name} leaves them {lead:+d}: there is nothing to punish.",
+            sentence=say(
+                "Blocked, {move} leaves them {lead:+d}: there is nothing to punish.",
+                move=move.name, lead=lead,
+            ),
         )
     found = after_block(asked, me, move, distance)
-    return found or Open(when="after_block", against=move.id, hangs_on=[], sentence="The pack has no guard.")
+    return found or Open(when="after_block", against=move.id, hangs_on=[], sentence=in_words("The pack has no guard."))
 
 
 def _whiff(asked: Asked, me: Fighter, move: Move) -> Stage | Open:
@@ -204,12 +219,12 @@ def _whiff(asked: Asked, me: Fighter, move: Move) -> Stage | Open:
     if found is not None and found.situation.free.them_free is not None:
         return found
     lacks = [Missing(move=move.id, property="recovery")]
-    return Open(when="after_whiff", against=move.id, hangs_on=lacks, sentence=_hangs("A whiff punish", lacks))
+    return Open(when="after_whiff", against=move.id, hangs_on=lacks, sentence=_hangs(in_words("A whiff punish"), lacks))
 
 
 def _hangs(what: str, lacks: list[Missing]) -> str:
     names = ", ".join(f"{m.move}: {m.property.replace('_', ' ')}" for m in lacks)
-    return f"{what} hangs on {names}, which nobody has recorded."
+    return say("{what} hangs on {names}, which nobody has recorded.", what=what, names=names)
 
 
 def _found(stages: list[Stage], delays: int, kept: Kept, shares: Mapping[str, float]) -> Iterator[Group]:
@@ -246,15 +261,21 @@ def _summary(targets: list[Target], rows: list[AnswerRow], string: bool) -> str:
     what = " > ".join(t.name for t in targets) if string else ", ".join(t.name for t in targets)
     won = [row for row in rows if row.covers]
     if not won:
-        return f"Nothing listed beats {what}."
+        return say("Nothing listed beats {what}.", what=what)
     best = max(won, key=lambda r: (r.share, r.covers / r.of, r.damage or 0.0))
     when = {
-        "before": "before it lands", "during": "while it runs", "gap": "in the gap",
-        "after_block": "after a block", "after_whiff": "after a miss",
+        "before": in_words("before it lands"), "during": in_words("while it runs"), "gap": in_words("in the gap"),
+        "after_block": in_words("after a block"), "after_whiff": in_words("after a miss"),
     }[best.when]
-    damage = f", {best.damage:g} damage" if best.damage is not None else ""
-    count = f" ({best.covers} of {best.of}, {best.share:.0%} of the habit)" if best.of > 1 else ""
-    return f"Against {what}: {best.name} {when}{damage}{count}."
+    damage = say(", {damage:g} damage", damage=best.damage) if best.damage is not None else ""
+    count = say(
+        " ({covers} of {of}, {share:.0%} of the habit)",
+        covers=best.covers, of=best.of, share=best.share,
+    ) if best.of > 1 else ""
+    return say(
+        "Against {what}: {best} {when}{damage}{count}.",
+        what=what, best=best.name, when=when, damage=damage, count=count,
+    )
 
 
 STUDY = Study(

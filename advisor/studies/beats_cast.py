@@ -8,6 +8,7 @@ from advisor.errors import QuestionError
 from advisor.facts.lookup import character_in, distance_in, no_option
 from advisor.facts.question import Fighter
 from advisor.pack.model import Character, Move, Pack
+from advisor.sentences import say
 from advisor.units import from_micro
 
 __all__ = [
@@ -69,7 +70,10 @@ def assumed_distance(pack: Pack, given: float | str | None) -> tuple[int, list[s
         return away, []
     near = min(pack.conventions.distances.values(), default=0)
     unit = pack.conventions.distance_unit
-    return near, [f"No distance was given: weighed at {from_micro(near):g} {unit}, the nearest that the pack names."]
+    return near, [say(
+        "No distance was given: weighed at {near:g} {unit}, the nearest that the pack names.",
+        near=from_micro(near), unit=unit,
+    )]
 
 
 def listed_ids(ids: Sequence[str]) -> str:

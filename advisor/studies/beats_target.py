@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from advisor.pack.model import Conventions, Hit, Level, Move
+from advisor.sentences import in_words, say
 from advisor.studies.beats_answer import Target, ThrowBreakInfo
 from advisor.studies.beats_stage import Stage
 from advisor.units import from_micro
@@ -47,22 +48,27 @@ def _breaks(conventions: Conventions, hit: Hit | None) -> list[ThrowBreakInfo]:
 
 def _sentence(target: Target, hit: Hit | None, level: Level | None) -> str:
     if hit is None:
-        return f"{target.name} does not attack."
-    parts = [f"{target.name} is {target.level or 'of unknown level'}"]
+        return say("{target} does not attack.", target=target.name)
+    parts = [say("{target} is {level}", target=target.name, level=target.level or 'of unknown level')]
     if target.first_active is not None:
-        parts.append(f"touches on frame {target.first_active}")
+        parts.append(say("touches on frame {first_active}", first_active=target.first_active))
     if target.reach is not None:
-        parts.append(f"reaches {target.reach:g}")
+        parts.append(say("reaches {reach:g}", reach=target.reach))
     if level is not None:
-        parts.append(f"blocked {' or '.join(target.blocked_by or [])}" if level.blocked_by else "no guard stops it")
-        parts += [f"misses {' and '.join(target.misses)}"] if target.misses else []
+        parts.append(say(
+            "blocked {blocked_by}",
+            blocked_by=' or '.join(target.blocked_by or []),
+        ) if level.blocked_by else in_words(
+            "no guard stops it"
+        ))
+        parts += [say("misses {misses}", misses=' and '.join(target.misses))] if target.misses else []
     if target.sidesteps is None:
-        parts.append("to which side it tracks is not recorded")
+        parts.append(in_words("to which side it tracks is not recorded"))
     elif target.sidesteps:
-        parts.append(f"misses a step to the {' or '.join(target.sidesteps)}")
+        parts.append(say("misses a step to the {sidesteps}", sidesteps=' or '.join(target.sidesteps)))
     if target.on_block is not None and (level is None or level.blocked_by):
-        parts.append(f"{target.on_block:+d} on block")
+        parts.append(say("{on_block:+d} on block", on_block=target.on_block))
     for way in target.breaks:
-        within = f" within {way.window} frames" if way.window is not None else ""
-        parts.append(f"broken with {way.input or way.id}{within}")
+        within = say(" within {window} frames", window=way.window) if way.window is not None else ""
+        parts.append(say("broken with {input}{within}", input=way.input or way.id, within=within))
     return ", ".join(parts) + "."

@@ -16,6 +16,7 @@ from advisor.facts import Question, Ready, Situation, ready, settle
 from advisor.facts.question import Asked, Id, Ids, KnockedDown
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.studies.coverage_answer import Cell, CoverageAnswer, ReplyHead, Row
 from advisor.studies.coverage_cells import Grid, Timed, lands, loses
 from advisor.studies.coverage_rows import Terms, cell_of, partners_of, row_of, row_order
@@ -173,7 +174,10 @@ def _promise(row: Sequence[Timed], terms: Terms) -> tuple[int, ...]:
 def _cut_short(shown: int, wanted: int) -> list[str]:
     if shown >= wanted:
         return []
-    return [f"Only {shown} of {wanted} rows were worked out; fewer `replies` leave room for more."]
+    return [say(
+        "Only {shown} of {wanted} rows were worked out; fewer `replies` leave room for more.",
+        shown=shown, wanted=wanted,
+    )]
 
 
 def _most_wanted(cells: Sequence[Cell]) -> list[Missing]:
@@ -184,18 +188,24 @@ def _most_wanted(cells: Sequence[Cell]) -> list[Missing]:
 
 def _summary(rows: Sequence[Row], terms: Terms) -> str:
     if not rows:
-        return "No option left to weigh."
+        return in_words("No option left to weigh.")
     best = rows[0]
     name = fitted(best.name, 32)
     if terms.timed_by == "them":
         beaten = len(best.loses_to)
         if not beaten and best.covered == best.of:
-            return fitted(f"{name} holds against all {best.of}, however they time it")
-        return fitted(f"{name} holds against {best.covered} of {best.of}, {beaten} can beat it if timed well")
+            return fitted(say("{name} holds against all {of}, however they time it", name=name, of=best.of))
+        return fitted(say(
+            "{name} holds against {covered} of {of}, {beaten} can beat it if timed well",
+            name=name, covered=best.covered, of=best.of, beaten=beaten,
+        ))
     if not best.covered:
-        return fitted(f"Nothing covers any of the {best.of}; {name} comes nearest")
-    strict = "just frame" if best.width == 1 else f"{best.width} frames"
-    return fitted(f"{name} covers {best.covered} of {best.of}, begun {best.aim} late, {strict} wide")
+        return fitted(say("Nothing covers any of the {of}; {name} comes nearest", of=best.of, name=name))
+    strict = in_words("just frame") if best.width == 1 else say("{width} frames", width=best.width)
+    return fitted(say(
+        "{name} covers {covered} of {of}, begun {aim} late, {strict} wide",
+        name=name, covered=best.covered, of=best.of, aim=best.aim, strict=strict,
+    ))
 
 
 STUDY = Study(

@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from advisor.advice.wording import listed
 from advisor.rules.vocabulary import Vocabulary
+from advisor.sentences import in_words, say
 from advisor.studies.coverage_answer import Cell, Partner, Row
 from advisor.studies.coverage_cells import Timed
 from advisor.studies.coverage_timing import Timing, best_timing, longest, success_of
@@ -167,18 +168,27 @@ def partners_of(row: Row, rows: Sequence[Row], terms: Terms) -> list[Partner]:
 
 def _sentence(row: Row, terms: Terms) -> str:
     """What it covers, when, how strict that is, and what it loses to."""
-    lost = f"; loses to {listed([terms.names[r] for r in row.loses_to])}" if row.loses_to else ""
-    lost += f"; nothing is won against {listed([terms.names[r] for r in row.left])}" if row.left else ""
+    lost = say("; loses to {loses_to}", loses_to=listed([terms.names[r] for r in row.loses_to])) if row.loses_to else ""
+    lost += say("; nothing is won against {left}", left=listed([terms.names[r] for r in row.left])) if row.left else ""
     if terms.timed_by == "them":
         if not row.loses_to and row.covered == row.of:
-            return f"{row.name} holds against all {row.of}, however they time it."
-        widths = [f"{c.name} ({c.width} of their timings)" for c in row.cells if c.reply in row.loses_to]
-        beaten = f"; {listed(widths)} can beat it" if widths else ""
-        return f"{row.name} holds against {row.covered} of {row.of} however they time it{beaten}."
+            return say("{row} holds against all {of}, however they time it.", row=row.name, of=row.of)
+        widths = [say(
+            "{c} ({width} of their timings)",
+            c=c.name, width=c.width,
+        ) for c in row.cells if c.reply in row.loses_to]
+        beaten = say("; {widths} can beat it", widths=listed(widths)) if widths else ""
+        return say(
+            "{row} holds against {covered} of {of} however they time it{beaten}.",
+            row=row.name, covered=row.covered, of=row.of, beaten=beaten,
+        )
     if not row.windows:
-        return f"{row.name} covers none of the {row.of}{lost}."
+        return say("{row} covers none of the {of}{lost}.", row=row.name, of=row.of, lost=lost)
     run = max(row.windows, key=lambda r: r.width)
-    strict = "a just frame" if row.width == 1 else f"{row.width} frames"
-    when = f"Begun {run.shown()} frames late" if run.last else "Begun at once"
-    chance = f", hit {row.success:.0%} of the time" if row.success is not None else ""
-    return f"{when} ({strict}{chance}) {row.name} covers {row.covered} of {row.of}{lost}."
+    strict = in_words("a just frame") if row.width == 1 else say("{width} frames", width=row.width)
+    when = say("Begun {run} frames late", run=run.shown()) if run.last else in_words("Begun at once")
+    chance = say(", hit {success:.0%} of the time", success=row.success) if row.success is not None else ""
+    return say(
+        "{when} ({strict}{chance}) {row} covers {covered} of {of}{lost}.",
+        when=when, strict=strict, chance=chance, row=row.name, covered=row.covered, of=row.of, lost=lost,
+    )

@@ -15,6 +15,7 @@ from advisor.facts.lookup import no_option
 from advisor.facts.question import Asked, Ids, KnockedDown
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.studies.defence_answer import DefenceAlone, DefenceAnswer, DefenceRow, DefenceWindow, Mode
 from advisor.studies.defence_cover import Sweep, beaters, cells_of, sweep, windows_of
 from advisor.studies.defence_layers import Layer, Layered
@@ -167,7 +168,10 @@ def layers_of(pack: Pack, request: DefenceRequest, situation: Situation) -> list
     thens = _thens(pack, request, situation)
     return [
         Layer(
-            id=f"{first.key}+{key}", name=f"{first.name}, then {name}", first=first, then=entry,
+            id=f"{first.key}+{key}", name=say(
+                "{first}, then {name}",
+                first=first.name, name=name,
+            ), first=first, then=entry,
             breaks=pack.conventions.throw_breaks.get(key.removeprefix(BREAK)) if key.startswith(BREAK) else None,
         )
         for first in _guards(pack, request, situation)
@@ -190,7 +194,7 @@ def _thens(pack: Pack, request: DefenceRequest, situation: Situation) -> list[tu
         if key in breaks:
             press = breaks[key].input
             comes = next((e for e in usable.values() if press is not None and e.move.input == press), None)
-            out.append((key, f"a {breaks[key].id} break", comes))
+            out.append((key, say("a {id} break", id=breaks[key].id), comes))
         elif key in known:
             out.append((key, known[key].name, known[key]))
         else:
@@ -257,14 +261,20 @@ def _row(
 def _sentence(layer: Layer, windows: list[DefenceWindow], of: int, missed: list[str], unknown: list[str]) -> str:
     """The row in one line."""
     if not windows:
-        return f"{layer.name}: covers none of {of}."
+        return say("{layer}: covers none of {of}.", layer=layer.name, of=of)
     best = windows[0]
-    run = f"on frame {best.first}" if best.width == 1 else f"on any of frames {best.first} to {best.last}"
-    text = f"{layer.name}: giving up the guard {run} covers {len(best.covers)} of {of}"
+    run = say("on frame {first}", first=best.first) if best.width == 1 else say(
+        "on any of frames {first} to {last}",
+        first=best.first, last=best.last,
+    )
+    text = say(
+        "{layer}: giving up the guard {run} covers {count} of {of}",
+        layer=layer.name, run=run, count=len(best.covers), of=of,
+    )
     if missed:
-        text += f", not {', '.join(missed)}"
+        text += say(", not {missed}", missed=', '.join(missed))
     if unknown:
-        text += f"; unknown against {', '.join(unknown)}"
+        text += say("; unknown against {unknown}", unknown=', '.join(unknown))
     return text + "."
 
 
@@ -293,14 +303,17 @@ def _most_wanted(rows: list[DefenceRow]) -> list[Missing]:
 
 def _summary(request: DefenceRequest, rows: list[DefenceRow]) -> str:
     if not rows:
-        return "Nothing to put together here."
+        return in_words("Nothing to put together here.")
     best = rows[0]
     if not best.windows:
-        return fitted(f"Nothing covers any of the {best.of}")
+        return fitted(say("Nothing covers any of the {of}", of=best.of))
     run = best.windows[0]
     span = f"{run.first}" if run.width == 1 else f"{run.first}-{run.last}"
     word = "frame" if request.mode == "defend" else "delay"
-    return fitted(f"{fitted(best.name, 44)}: {word} {span} covers {best.covers} of {best.of}")
+    return fitted(say(
+        "{best}: {word} {span} covers {covers} of {of}",
+        best=fitted(best.name, 44), word=word, span=span, covers=best.covers, of=best.of,
+    ))
 
 
 STUDY = Study(

@@ -14,6 +14,7 @@ from msgspec import Struct
 from advisor.facts import Entry, Outcome, Pair, Ready, Situation, pair_of
 from advisor.facts.records import Record
 from advisor.pack.model import Hit, Move, ThrowBreak
+from advisor.sentences import say
 from advisor.timeline.exchange import Exchange
 from advisor.units import FOREVER, Span
 
@@ -58,7 +59,7 @@ def _layered(first: Move, then: Move, switch: int) -> Move:
     late = switch - 1
     return Move(
         id=f"{first.id}+{then.id}@{switch}",
-        name=f"{first.name}, {then.name} from frame {switch}",
+        name=say("{first}, {then} from frame {switch}", first=first.name, then=then.name, switch=switch),
         kind=then.kind,
         hits=tuple(_later(hit, late) for hit in then.hits),
         total=then.total if then.total is None or then.total >= FOREVER else then.total + late,

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import msgspec
 
 from advisor.facts import Pair, Ready, pair_of
+from advisor.sentences import in_words, say
 from advisor.studies.defence_answer import DefenceBeater, DefenceCell, DefenceRow, DefenceWindow
 from advisor.studies.defence_cover import Met, Sweep, cells_of, sweep, windows_of
 from advisor.studies.weighing import Weigher
@@ -98,7 +99,7 @@ def _row(
     ]
     return DefenceRow(
         option=f"{attack.entry.key}+{THEN}",
-        name=f"{attack.entry.name}, then guard",
+        name=say("{entry}, then guard", entry=attack.entry.name),
         first=attack.entry.key,
         then=THEN,
         covers=len(best.covers),
@@ -127,13 +128,22 @@ def _timed(cell: DefenceCell, pair: Pair) -> DefenceCell:
 def _sentence(
     name: str, jumps: bool, best: DefenceWindow, cells: Sequence[DefenceCell], missed: Sequence[str]
 ) -> str:
-    when = f"{best.first} frames late" if best.width == 1 else f"{best.first} to {best.last} frames late"
+    when = say("{first} frames late", first=best.first) if best.width == 1 else say(
+        "{first} to {last} frames late",
+        first=best.first, last=best.last,
+    )
     if best.width == 1 and best.first == 0:
-        when = "at once"
-    text = f"{name}{' (from the air)' if jumps else ''}, begun {when}, covers {len(best.covers)} of {len(cells)}"
-    text += f", not {', '.join(missed)}." if missed else "."
+        when = in_words("at once")
+    text = say(
+        "{name}{what}, begun {when}, covers {count} of {count2}",
+        name=name, what=' (from the air)' if jumps else '', when=when, count=len(best.covers), count2=len(cells),
+    )
+    text += say(", not {missed}.", missed=', '.join(missed)) if missed else "."
     guarded = [c for c in cells if c.effect == "blocked" and c.by == "them" and c.free_on is not None]
     if guarded and guarded[0].arrives is not None:
         c = guarded[0]
-        text += f" You can guard from frame {c.free_on}; {c.name} lands on frame {c.frame} and is blocked."
+        text += say(
+            " You can guard from frame {free_on}; {c} lands on frame {frame} and is blocked.",
+            free_on=c.free_on, c=c.name, frame=c.frame,
+        )
     return text

@@ -8,6 +8,7 @@ from advisor.advice import CAUTIONS, Evaluator
 from advisor.advice.answer import Missing
 from advisor.pack.model import Character, Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import say
 from advisor.studies.beats_cast import assumed_distance, attacks_of, character_of, move_of, roster
 from advisor.studies.exposed_answer import Exposed, ExposedAnswer, ExposedMove, Lost
 from advisor.studies.exposed_lost import LosingSide, losing
@@ -37,8 +38,11 @@ def exposed(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: Exposed) 
         rows, counts, missing = _punishable(pack, rules, evaluator, request, me, away)
         said = counts["punishable"]
         after = "blocked" if request.when == "after_block" else "missed"
-        summary = f"{said} of {sum(counts.values())} attacks of {me.name} are punishable when {after}."
-        summary += f" The worst: {rows[0].sentence}" if rows and said else ""
+        summary = say(
+            "{said} of {count} attacks of {me} are punishable when {after}.",
+            said=said, count=sum(counts.values()), me=me.name, after=after,
+        )
+        summary += say(" The worst: {sentence}", sentence=rows[0].sentence) if rows and said else ""
     return ExposedAnswer(
         summary=summary, me=me.id, them=request.them.character if request.them else None, option=request.option,
         distance=from_micro(away), unit=pack.conventions.distance_unit, lost=lost, moves=rows, counts=counts,
@@ -48,11 +52,14 @@ def exposed(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: Exposed) 
 
 def _lost_summary(found: LosingSide) -> str:
     loses, trades = found.counts.get("loses", 0), found.counts.get("trades", 0)
-    text = f"{loses} of {sum(found.counts.values())} options of yours lose to it"
+    text = say("{loses} of {count} options of yours lose to it", loses=loses, count=sum(found.counts.values()))
     if loses and found.at_once < loses:
-        text += f" ({found.at_once} when it starts at once)"
-    text += f", {trades} trade" if trades else ""
-    return f"{text}; the worst: {found.lost[0].name}. {found.lost[0].sentence}" if loses else f"{text}."
+        text += say(" ({at_once} when it starts at once)", at_once=found.at_once)
+    text += say(", {trades} trade", trades=trades) if trades else ""
+    return say(
+        "{said}; the worst: {lost}. {sentence}",
+        said=text, lost=found.lost[0].name, sentence=found.lost[0].sentence,
+    ) if loses else f"{text}."
 
 
 def _punishable(

@@ -14,6 +14,7 @@ from advisor.facts import Question, Ready, ready, settle
 from advisor.facts.question import Advantage, Moment, Neutral
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.studies.beats_cast import character_of, move_of
 from advisor.studies.coverage_cells import Grid, Timed
 from advisor.studies.coverage_timing import longest
@@ -109,8 +110,8 @@ def _timing(runs: Sequence[FrameRun], last: int) -> str:
     if not last:
         return ""
     if runs == [FrameRun(first=0, last=last)]:
-        return " So it does however late they start."
+        return in_words(" So it does however late they start.")
     if runs == [FrameRun(first=0, last=0)]:
-        return " Only if they start at once."
+        return in_words(" Only if they start at once.")
     shown = ", ".join(run.shown() for run in runs)
-    return f" That is so when they start {shown} frames late."
+    return say(" That is so when they start {shown} frames late.", shown=shown)

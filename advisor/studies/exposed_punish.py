@@ -12,6 +12,7 @@ from advisor.facts import Entry, Question, Ready, pair_of, settle
 from advisor.facts.question import Blocked, Fighter, Neutral, Whiffed
 from advisor.pack.model import Move, Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.studies.beats_chance import LANDS
 from advisor.studies.beats_range import same_over
 from advisor.studies.beats_stage import Asked, Stage, after_block, after_whiff
@@ -199,12 +200,18 @@ def _sentence(danger: Danger, by: Sequence[Punisher], hangs: Sequence[Missing], 
     what = "Blocked" if when == "after_block" else "Missed"
     if lead is None:
         props = ", ".join(m.property.replace("_", " ") for m in hangs)
-        return f"{what}, {name} hangs on {props}." if hangs else f"No guard stops {name}."
+        return say(
+            "{what}, {name} hangs on {props}.",
+            what=what, name=name, props=props,
+        ) if hangs else say("No guard stops {name}.", name=name)
     if lead >= 0:
-        return f"{what}, {name} leaves you {lead:+d}."
+        return say("{what}, {name} leaves you {lead:+d}.", what=what, name=name, lead=lead)
     if not by:
-        rest = "a punish hangs on data" if hangs else "nothing is fast enough and reaches"
-        return f"{what}, {name} leaves you {lead:+d}; {rest}."
+        rest = in_words("a punish hangs on data") if hangs else in_words("nothing is fast enough and reaches")
+        return say("{what}, {name} leaves you {lead:+d}; {rest}.", what=what, name=name, lead=lead, rest=rest)
     best = by[0]
-    damage = f", {best.damage:g} damage" if best.damage is not None else ""
-    return f"{what}, {name} leaves you {lead:+d}: {best.name} lands on frame {best.frame}{damage}."
+    damage = say(", {damage:g} damage", damage=best.damage) if best.damage is not None else ""
+    return say(
+        "{what}, {name} leaves you {lead:+d}: {best} lands on frame {frame}{damage}.",
+        what=what, name=name, lead=lead, best=best.name, frame=best.frame, damage=damage,
+    )

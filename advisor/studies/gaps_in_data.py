@@ -21,6 +21,7 @@ from advisor.facts.question import Away, Fighter, Id, Name
 from advisor.facts.records import Ready, pair_of
 from advisor.pack.model import Character, Move, Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.studies.beats_cast import assumed_distance, attacks_of, character_of, roster
 from advisor.studies.beats_stage import Asked, Stage, after_block
 from advisor.studies.study import Study
@@ -117,9 +118,12 @@ def lab_list(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: LabList)
         _, assumed = assumed_distance(pack, request.distance)
         hanging = list(_of_character(pack, rules, evaluator, request, count))
     items = _items(pack, hanging)
-    first = f" First: {items[0].sentence}" if items else ""
+    first = say(" First: {sentence}", sentence=items[0].sentence) if items else ""
     return LabListAnswer(
-        summary=f"{len(hanging)} of {count.answers} answers hang on {len(items)} properties.{first}",
+        summary=say(
+            "{count} of {answers} answers hang on {count2} properties.{first}",
+            count=len(hanging), answers=count.answers, count2=len(items), first=first,
+        ),
         items=items[: request.limit], properties=len(items), answers=count.answers, undecided=len(hanging),
         complete=not count.spent, cautions=[*CAUTIONS, *assumed], pack=pack_ref(pack, rules, evaluator),
     )
@@ -175,7 +179,7 @@ def _without_lead(me: Character, them: Character, move: Move, count: Count) -> I
     on = frozenset({(them.id, Missing(move=move.id, property="on_block"))})
     for attack in attacks_of(me):
         count.answers += 1
-        yield Hanging(said=f"{attack.name} after blocking {move.name}", on=on)
+        yield Hanging(said=say("{attack} after blocking {move}", attack=attack.name, move=move.name), on=on)
 
 
 def _punishes(stage: Stage, rules: RuleSet, evaluator: Evaluator, count: Count) -> Iterator[Hanging]:
@@ -221,8 +225,11 @@ def _hanging(situation: Situation, pair: Pair, missing: Iterable[Missing]) -> It
         named = Missing(move=situation.move.id, property="pushback") if unsure and situation.move else one
         on.add((_owner(situation, pair, named), named))
     if on:
-        after = f" after {situation.move.name}" if situation.move else ""
-        yield Hanging(said=f"{pair.mine.name} against {pair.theirs.name}{after}", on=frozenset(on))
+        after = say(" after {move}", move=situation.move.name) if situation.move else ""
+        yield Hanging(said=say(
+            "{mine} against {theirs}{after}",
+            mine=pair.mine.name, theirs=pair.theirs.name, after=after,
+        ), on=frozenset(on))
 
 
 def _owner(situation: Situation, pair: Pair, missing: Missing) -> str:
@@ -257,13 +264,15 @@ def _item(pack: Pack, owner: str, missing: Missing, each: list[Hanging]) -> LabI
     )
     name = known[missing.move].name if missing.move in known else missing.move
     what = missing.property.replace("_", " ")
-    of = f" of {name}" if name else ""
-    rest = "all on nothing else" if alone == len(each) else f"{alone} of them on nothing else"
+    of = say(" of {name}", name=name) if name else ""
+    rest = in_words(
+        "all on nothing else"
+    ) if alone == len(each) else say("{alone} of them on nothing else", alone=alone)
     return LabItem(
         character=owner, move=missing.move, name=name, property=missing.property, answers=len(each), alone=alone,
         value=round(sum(1 / len(one.on) for one in each), 3),
         examples=list(dict.fromkeys(one.said for one in each))[:EXAMPLES],
-        sentence=f"{what}{of}: {len(each)} answers hang on it, {rest}.",
+        sentence=say("{what}{of}: {count} answers hang on it, {rest}.", what=what, of=of, count=len(each), rest=rest),
     )
 
 

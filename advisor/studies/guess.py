@@ -12,6 +12,7 @@ from advisor.errors import QuestionError
 from advisor.facts import Pair, Situation, pair_of, ready
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.solver.matrix import Equilibrium, solve
 from advisor.studies.coverage_cells import Grid, later
 from advisor.studies.guess_execution import executions
@@ -160,9 +161,9 @@ def _cautions(left_out: dict[str, str], cut: Solved | None) -> list[str]:
     out = []
     theirs = [key for key in left_out if key.startswith("their ")]
     if theirs:
-        out.append("The value holds only against the options in the table; some of theirs are left out.")
+        out.append(in_words("The value holds only against the options in the table; some of theirs are left out."))
     if cut is not None and cut.cut:
-        out.append(f"{cut.cut} situations that are left were beyond the bound: only their punish counts.")
+        out.append(say("{cut} situations that are left were beyond the bound: only their punish counts.", cut=cut.cut))
     return out
 
 
@@ -170,10 +171,16 @@ def _summary(table: Table, mix: Equilibrium, unit: str) -> str:
     order = np.argsort(-np.array(mix.rows), kind="stable")
     played = [(table.mine[i].name, mix.rows[i]) for i in order if mix.rows[i] > PLAYED]
     if len(played) == 1:
-        return fitted(f"No guess: {fitted(played[0][0], 40)} does it, {_told(mix.value, unit)}")
+        return fitted(say(
+            "No guess: {played} does it, {value}",
+            played=fitted(played[0][0], 40), value=_told(mix.value, unit),
+        ))
     shown = ", ".join(f"{fitted(name, 22)} {share:.0%}" for name, share in played[:3])
     return fitted(f"{shown}{', ...' if len(played) > 3 else ''}: {_told(mix.value, unit)}")
 
 
 def _told(value: float, unit: str) -> str:
-    return f"worth {round(value, 1) + 0.0:+.1f}" if unit == "damage" else f"{value:.1%} to win the round"
+    return say("worth {value:+.1f}", value=round(value, 1) + 0.0) if unit == "damage" else say(
+        "{value:.1%} to win the round",
+        value=value,
+    )

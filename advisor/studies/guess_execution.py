@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from advisor.sentences import say
 from advisor.solver.flips import belongs, flips
 from advisor.solver.intervals import Trials, posterior
 from advisor.solver.matrix import Equilibrium
@@ -52,14 +53,14 @@ def executions(
 
 
 def _sentence(name: str, chance: float, used: tuple[float, float] | None) -> str:
-    start = f"{name} comes off {chance:.0%} of the time"
+    start = say("{name} comes off {chance:.0%} of the time", name=name, chance=chance)
     if used is None:
-        return f"{start}; it is not needed in the mix at any rate."
+        return say("{start}; it is not needed in the mix at any rate.", start=start)
     low, high = used
     if low <= 0 and high >= 1:
-        return f"{start}; it belongs in the mix at any rate."
+        return say("{start}; it belongs in the mix at any rate.", start=start)
     if high >= 1:
-        return f"{start}; from {low:.0%} on it belongs in the mix."
+        return say("{start}; from {low:.0%} on it belongs in the mix.", start=start, low=low)
     if low <= 0:
-        return f"{start}; up to {high:.0%} it belongs in the mix."
-    return f"{start}; between {low:.0%} and {high:.0%} it belongs in the mix."
+        return say("{start}; up to {high:.0%} it belongs in the mix.", start=start, high=high)
+    return say("{start}; between {low:.0%} and {high:.0%} it belongs in the mix.", start=start, low=low, high=high)

@@ -12,6 +12,7 @@ from advisor.advice.proof import missing_of
 from advisor.advice.wording import listed, property_name
 from advisor.errors import QuestionError
 from advisor.facts import Pair, unknown_among
+from advisor.sentences import in_words, say
 from advisor.studies.guess_table import Table, known_lines
 from advisor.studies.guess_worth import Priced
 from advisor.studies.weighing import Weigher
@@ -73,4 +74,4 @@ def _missing(pair: Pair, priced: Priced, weigher: Weigher) -> set[Missing]:
 
 def _said(lacks: Iterable[Missing]) -> str:
     names = listed([property_name(m) for m in sorted(lacks)])
-    return f"hangs on {names}" if names else "its worth is unknown"
+    return say("hangs on {names}", names=names) if names else in_words("its worth is unknown")

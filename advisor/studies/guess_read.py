@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from advisor.errors import QuestionError, did_you_mean
+from advisor.sentences import say
 from advisor.solver import lean as leaning
 from advisor.solver.matrix import Equilibrium
 from advisor.solver.reads import (
@@ -103,16 +104,22 @@ def _lean(table: Table, found: leaning.Lean) -> Lean:
 def _sentence(table: Table, read: Read, best: BestResponse, mix_earns: float, needed: int | None) -> str:
     name, reply = table.mine[best.option].name, table.theirs[best.worst_reply].name
     text = (
-        f"{name} earns {best.earns:.2f} if it is right, {best.earns - mix_earns:.2f} more than the mix, "
-        f"and {best.worst:.2f} if they answer with {reply}"
+        say(
+            "{name} earns {earns:.2f} if it is right, {earns2:.2f} more than the mix, and {worst:.2f} if they answer "
+            "with {reply}",
+            name=name, earns=best.earns, earns2=best.earns - mix_earns, worst=best.worst, reply=reply,
+        )
     )
     if needed is None:
         return f"{text}."
     if needed == 0:
-        return f"{text}; the prior alone is enough to act on."
+        return say("{said}; the prior alone is enough to act on.", said=text)
     return (
-        f"{text}; {needed} observations in these proportions make it worth acting on (95 %), "
-        f"{read.observations} were seen."
+        say(
+            "{said}; {needed} observations in these proportions make it worth acting on (95 %), {observations} were "
+            "seen.",
+            said=text, needed=needed, observations=read.observations,
+        )
     )
 
 

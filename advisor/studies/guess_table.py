@@ -10,6 +10,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from advisor.facts import Pair, Ready
+from advisor.sentences import say
 from advisor.solver.timing import success
 from advisor.studies.coverage_cells import Grid, Timed
 from advisor.studies.guess_worth import Priced, Worth
@@ -44,7 +45,10 @@ class Plan(Struct, frozen=True, kw_only=True):
     @property
     def name(self) -> str:
         """As people say it."""
-        return f"{self.ready.entry.name}, {self.delay} late" if self.delay else self.ready.entry.name
+        return say(
+            "{entry}, {delay} late",
+            entry=self.ready.entry.name, delay=self.delay,
+        ) if self.delay else self.ready.entry.name
 
     @property
     def width(self) -> int:

@@ -9,8 +9,10 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
+from advisor.sentences import in_words, say
 from advisor.solver.matrix import Equilibrium
-from advisor.solver.structure import SideStructure, in_words, side_structure
+from advisor.solver.structure import SideStructure, side_structure
+from advisor.solver.structure import in_words as structured
 from advisor.studies.guess_model import Option
 from advisor.studies.guess_table import PLAYED, Plan, Table
 
@@ -39,13 +41,13 @@ def remarks_of(mine: SideStructure, theirs: SideStructure, options: Sequence[Opt
     """Whether the mixes are the only ones, and what is as good as the mix within the noise."""
     out = []
     if not mine.unique:
-        out.append("My best mix is not the only one: `least` and `most` say how far each share may go.")
+        out.append(in_words("My best mix is not the only one: `least` and `most` say how far each share may go."))
     if not theirs.unique:
-        out.append("Their best mix is not the only one.")
+        out.append(in_words("Their best mix is not the only one."))
     near = [one.name for one in options if not one.share and one.loss <= noise]
     if near:
         names = ", ".join(near)
-        out.append(f"Against their mix these earn the same within {noise:g}: {names}.")
+        out.append(say("Against their mix these earn the same within {noise:g}: {names}.", noise=noise, names=names))
     return out
 
 
@@ -60,7 +62,7 @@ def options_of(
     """The options of one side with their share of the mix and why, in the order of the table."""
     names = [plan.name for plan in plans]
     bare = msgspec.structs.replace(side, alike=(), unique=True)
-    said = {way.option: text for way, text in zip(bare.dominated, in_words(bare, names, other=other), strict=False)}
+    said = {way.option: text for way, text in zip(bare.dominated, structured(bare, names, other=other), strict=False)}
     out = []
     for i, plan in enumerate(plans):
         share = float(shares[i]) if shares[i] > PLAYED else 0.0
@@ -78,9 +80,9 @@ def options_of(
 
 def _sentence(name: str, share: float, loss: float, most: float, dominated: str | None) -> str:
     if share > 0:
-        return f"{name} is {share:.0%} of the mix."
+        return say("{name} is {share:.0%} of the mix.", name=name, share=share)
     if dominated is not None:
         return f"{dominated}."
     if most > PLAYED:
-        return f"{name} may take up to {most:.0%} of another mix that is as good."
-    return f"{name} is not in the mix: it loses {loss:.2f} against the other side's."
+        return say("{name} may take up to {most:.0%} of another mix that is as good.", name=name, most=most)
+    return say("{name} is not in the mix: it loses {loss:.2f} against the other side's.", name=name, loss=loss)

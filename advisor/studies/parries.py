@@ -20,6 +20,7 @@ from advisor.errors import QuestionError
 from advisor.facts.question import Away, Fighter, Id, Name
 from advisor.pack.model import Character, Level, Move, Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.studies.beats_cast import (
     assumed_distance,
     attacks_of,
@@ -242,12 +243,18 @@ def _with_outcome(catch: Catching) -> str:
     if not catch.caught:
         return catch.sentence
     if found is None:
-        return f"{catch.sentence} What that leads to is not recorded."
+        return say("{sentence} What that leads to is not recorded.", sentence=catch.sentence)
     parts = [found.name] if found.name else []
-    parts += [f"{found.damage:g} damage"] if found.damage is not None else []
+    parts += [say("{damage:g} damage", damage=found.damage)] if found.damage is not None else []
     parts += [f"{found.advantage:+d}"] if found.advantage is not None else []
-    parts += [f"knockdown {found.knockdown.replace('_', ' ')}"] if found.knockdown not in (None, "none") else []
-    return f"{catch.sentence} It leads to {', '.join(parts)}." if parts else catch.sentence
+    parts += [say(
+        "knockdown {knockdown}",
+        knockdown=found.knockdown.replace('_', ' '),
+    )] if found.knockdown not in (None, "none") else []
+    return say(
+        "{sentence} It leads to {parts}.",
+        sentence=catch.sentence, parts=', '.join(parts),
+    ) if parts else catch.sentence
 
 
 def _string_row(
@@ -287,12 +294,12 @@ def _hanging(child: Move, catch: Catching, door: Entrance) -> list[Missing]:
 
 def _door_sentence(door: Entrance, catch: Catching, caught: bool | None) -> str:
     if caught is False and door.lets_in == "no":
-        return catch.sentence if catch.caught is False else "The parry does not meet it in time."
+        return catch.sentence if catch.caught is False else in_words("The parry does not meet it in time.")
     if caught:
-        return "" if door.lets_in == "yes" else "That takes the hit delayed."
+        return "" if door.lets_in == "yes" else in_words("That takes the hit delayed.")
     if door.lets_in == "unknown":
         names = [f"{move}: {name}" for move, name in door.hangs_on]
-        return f"Unknown: hangs on {', '.join(names)}." if names else "Unknown."
+        return say("Unknown: hangs on {names}.", names=', '.join(names)) if names else "Unknown."
     return catch.sentence
 
 
@@ -309,9 +316,12 @@ def _opponent(parry: Move, them: Character, rows: list[CaughtMove], runs: list[C
         strings=len(runs), strings_caught=let_in, strings_unknown=sum(run.caught is None for run in runs),
         strings_share=_share(let_in, len(runs)), outcomes=dict(named.most_common()),
         sentence=(
-            f"{parry.name} takes {caught} of {len(rows)} attacks of {them.name}"
-            + (f" ({unknown} unknown)" if unknown else "")
-            + f" and is let in by {let_in} of {len(runs)} strings."
+            say(
+                "{parry} takes {caught} of {count} attacks of {them}",
+                parry=parry.name, caught=caught, count=len(rows), them=them.name,
+            )
+            + (say(" ({unknown} unknown)", unknown=unknown) if unknown else "")
+            + say(" and is let in by {let_in} of {count} strings.", let_in=let_in, count=len(runs))
         ),
     )
 
@@ -322,11 +332,14 @@ def _share(part: int, whole: int) -> float | None:
 
 def _summary(me: Character, opponents: list[Opponent], detail: bool) -> str:
     if not opponents:
-        return "No opponent to look at."
+        return in_words("No opponent to look at.")
     best = opponents[0]
     if detail:
         return best.sentence
-    return f"{me.name}'s parries take most of {best.name}: {best.parry_name}, {best.caught} of {best.moves} attacks."
+    return say(
+        "{me}'s parries take most of {best}: {parry_name}, {caught} of {moves} attacks.",
+        me=me.name, best=best.name, parry_name=best.parry_name, caught=best.caught, moves=best.moves,
+    )
 
 
 STUDY = Study(

@@ -9,6 +9,7 @@ from msgspec import Meta, Struct
 
 from advisor.facts.outcome import catch_outcome
 from advisor.pack.model import Catch, CatchOutcome, Hit, Level, Move
+from advisor.sentences import in_words, say
 from advisor.timeline.body import caught_by, holds
 from advisor.units import Span, from_micro
 
@@ -62,7 +63,10 @@ def catching(parry: Move, hit: Hit, levels: Mapping[str, Level]) -> Catching:
                 continue
             return Catching(
                 caught=True, decision="taken", by=by, hangs_on=(), span=span,
-                sentence=f"Caught: it takes {_said(by)}." if by else "Caught: it takes everything.",
+                sentence=say(
+                    "Caught: it takes {by}.",
+                    by=_said(by),
+                ) if by else in_words("Caught: it takes everything."),
                 outcome=catch_outcome(parry, hit),
             )
         if inside and excepted:
@@ -72,24 +76,30 @@ def catching(parry: Move, hit: Hit, levels: Mapping[str, Level]) -> Catching:
         needs = ("parry",) if parry.parry is None else _needs(hit)
         return Catching(
             caught=None, decision="unknown", by=(), hangs_on=needs,
-            sentence=f"Unknown: hangs on its {' and '.join(needs)}.",
+            sentence=say("Unknown: hangs on its {needs}.", needs=' and '.join(needs)),
         )
     if evaded:
         return Catching(
-            caught=False, decision="evaded", by=(f"level {hit.level}",), hangs_on=(),
-            sentence=f"Not caught: the one who parries is {evaded}, where a {hit.level} does not hit.",
+            caught=False, decision="evaded", by=(say("level {level}", level=hit.level),), hangs_on=(),
+            sentence=say(
+                "Not caught: the one who parries is {evaded}, where a {level} does not hit.",
+                evaded=evaded, level=hit.level,
+            ),
         )
     if spared is not None:
         by = _shared(spared, hit)
         return Catching(
             caught=False, decision="spared", by=by, hangs_on=(),
-            sentence=f"Not caught: the parry leaves out {_said(by)}.",
+            sentence=say("Not caught: the parry leaves out {by}.", by=_said(by)),
         )
-    level = (f"level {hit.level}",) if hit.level else ()
-    has = (*level, *(f"tag {tag}" for tag in sorted(hit.tags or ())))
+    level = (say("level {level}", level=hit.level),) if hit.level else ()
+    has = (*level, *(say("tag {tag}", tag=tag) for tag in sorted(hit.tags or ())))
     return Catching(
         caught=False, decision="not_taken", by=has, hangs_on=(),
-        sentence=f"Not caught: the parry takes none of {', '.join(has)}." if has else "Not caught.",
+        sentence=say(
+            "Not caught: the parry takes none of {has}.",
+            has=', '.join(has),
+        ) if has else in_words("Not caught."),
     )
 
 
@@ -116,8 +126,8 @@ def _posture(move: Move, frame: int) -> str:
 
 def _shared(catch: Catch, hit: Hit) -> tuple[str, ...]:
     """The levels and tags by which an attack is in a set; empty for a set that holds everything."""
-    level = (f"level {hit.level}",) if hit.level in catch.levels else ()
-    return (*level, *(f"tag {tag}" for tag in sorted((hit.tags or frozenset()) & catch.tags)))
+    level = (say("level {level}", level=hit.level),) if hit.level in catch.levels else ()
+    return (*level, *(say("tag {tag}", tag=tag) for tag in sorted((hit.tags or frozenset()) & catch.tags)))
 
 
 def _needs(hit: Hit) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from advisor.facts import Pair, Ready, Situation, ready, settle
 from advisor.facts.question import Asked, Explain, Id, KnockedDown
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import say
 from advisor.studies.coverage_cells import Grid, Timed
 from advisor.studies.replay_answer import Acting, Contacted, Event, ReplayAnswer
 from advisor.studies.replay_events import MISSES, certain_end, events_of
@@ -131,7 +132,10 @@ def _contacted(exchange: Exchange | None) -> Contacted:
 
 
 def _needs(mine: Ready) -> list[str]:
-    return [f"{mine.entry.name} needs {', '.join(mine.entry.unmet)}."] if mine.entry.unmet else []
+    return [say(
+        "{entry} needs {unmet}.",
+        entry=mine.entry.name, unmet=', '.join(mine.entry.unmet),
+    )] if mine.entry.unmet else []
 
 
 def _summary(mine: Ready, theirs: Ready, pair: Pair, events: list[Event], hangs: list[Missing]) -> str:
@@ -141,12 +145,18 @@ def _summary(mine: Ready, theirs: Ready, pair: Pair, events: list[Event], hangs:
         wanted = MISSES if exchange.by == "none" else (exchange.effect,)
         said = next((e for e in events if e.kind in wanted), None)
         if said is not None:
-            return fitted(f"{said.sentence} (frame {said.frame})")
+            return fitted(say("{sentence} (frame {frame})", sentence=said.sentence, frame=said.frame))
         if exchange.by == "none":
-            return fitted(f"Neither {mine.entry.name} nor {theirs.entry.name} touches")
-        return fitted(f"{exchange.effect.replace('_', ' ')} by {exchange.by}, on a frame that is not known")
+            return fitted(say("Neither {entry} nor {entry2} touches", entry=mine.entry.name, entry2=theirs.entry.name))
+        return fitted(say(
+            "{effect} by {by}, on a frame that is not known",
+            effect=exchange.effect.replace('_', ' '), by=exchange.by,
+        ))
     names = ", ".join(property_name(m) for m in hangs)
-    return fitted(f"{mine.entry.name} against {theirs.entry.name} is open: {names or 'no rule decides it'}")
+    return fitted(say(
+        "{entry} against {entry2} is open: {names}",
+        entry=mine.entry.name, entry2=theirs.entry.name, names=names or 'no rule decides it',
+    ))
 
 
 STUDY = Study(

@@ -12,6 +12,7 @@ from msgspec import Struct
 
 from advisor.facts.outcome import Outcome
 from advisor.pack.model import Hit
+from advisor.sentences import say
 from advisor.studies.replay_answer import Event
 from advisor.studies.replay_frames import LANDED, OTHER, ROLES, Strip, is_active
 from advisor.timeline.body import Body
@@ -159,17 +160,29 @@ def _event(strip: Strip, by: str, frame: int, touch: Touch, armoured: bool) -> E
     option, other = strip.sides[by].option, strip.sides[OTHER[by]].option
     struck = _name(strip, OTHER[by])
     if armoured:
-        kind, said = "armoured", f"{struck}'s {other.name} takes {option.name} on its armour"
+        kind, said = "armoured", say(
+            "{struck}'s {other} takes {option} on its armour",
+            struck=struck, other=other.name, option=option.name,
+        )
     elif touch.miss is not None:
         kind, said = touch.miss, f"{option.name} {_missed(strip, by, frame, touch)}"
     elif touch.touches:
-        kind, said = "would_touch", f"{option.name} touches {struck} if nothing comes before it"
+        kind, said = "would_touch", say(
+            "{option} touches {struck} if nothing comes before it",
+            option=option.name, struck=struck,
+        )
     else:
-        kind, said = "may_touch", f"{option.name} may touch {struck}; that hangs on {_wanted(strip, touch.needs)}"
+        kind, said = "may_touch", say(
+            "{option} may touch {struck}; that hangs on {strip}",
+            option=option.name, struck=struck, strip=_wanted(strip, touch.needs),
+        )
     several = len(option.hits) > 1
     return Event(
         frame=frame, last=frame, by=by, kind=kind, option=option.id, hit=touch.hit + 1,
-        sentence=f"{said} (hit {touch.hit + 1})" if several else said, hangs_on=strip.missing(touch.needs),
+        sentence=say(
+            "{said} (hit {hit})",
+            said=said, hit=touch.hit + 1,
+        ) if several else said, hangs_on=strip.missing(touch.needs),
     )  # fmt: skip
 
 
@@ -179,17 +192,17 @@ def _missed(strip: Strip, by: str, frame: int, touch: Touch) -> str:
     struck, level = _name(strip, OTHER[by]), (option.hits[touch.hit].level or "attack").replace("_", " ")
     if touch.miss == "reach":
         unit = strip.conventions.distance_unit
-        return f"is out of reach by {from_micro(touch.short or 0):g} {unit}"
+        return say("is out of reach by {short:g} {unit}", short=from_micro(touch.short or 0), unit=unit)
     if touch.miss == "posture":
         posture = strip.body(OTHER[by], frame).postures()[0][0]
         how = {
             "crouching": f"crouches under a {level}", "airborne": f"is in the air over a {level}",
             "grounded": f"lies below a {level}",
         }.get(posture, f"stands where a {level} finds nobody")  # fmt: skip
-        return f"is evaded: {struck} {how}"
+        return say("is evaded: {struck} {how}", struck=struck, how=how)
     if touch.miss == "invulnerable":
-        return f"passes through: {struck} is invulnerable to it"
-    return f"is evaded: {struck} steps past it"
+        return say("passes through: {struck} is invulnerable to it", struck=struck)
+    return say("is evaded: {struck} steps past it", struck=struck)
 
 
 def _wanted(strip: Strip, needs: frozenset[str]) -> str:
@@ -212,14 +225,17 @@ def _turns(strip: Strip, last: int) -> Iterator[Event]:
         begins = side.begins + 1
         if begins <= contact:
             own = max(1, 2 - begins)
-            late = f", on its frame {own}" if own > 1 else ""
-            yield _turn(max(1, begins), who, "begins", option.id, f"{name} begins {option.name}{late}")
+            late = say(", on its frame {own}", own=own) if own > 1 else ""
+            yield _turn(max(1, begins), who, "begins", option.id, say(
+                "{name} begins {option}{late}",
+                name=name, option=option.name, late=late,
+            ))
         if side.held != "none" and 1 <= side.free_at < contact and begins > side.free_at + 1:
-            yield _turn(side.free_at + 1, who, "acts", option.id, f"{name} can act, and waits")
+            yield _turn(side.free_at + 1, who, "acts", option.id, say("{name} can act, and waits", name=name))
         over = strip.stuck_until if who == strip.struck else side.over()
         if over is not None and over < FOREVER and (who == strip.struck or begins <= contact):
             yield _turn(max(contact if who == strip.struck else 1, over) + 1, who, "acts", option.id,
-                        f"{name} can act again")  # fmt: skip
+                        say("{name} can act again", name=name))  # fmt: skip
 
 
 def _turn(frame: int, by: str, kind: str, option: str, sentence: str) -> Event:
@@ -249,12 +265,12 @@ def _said(strip: Strip, by: str, outcome: Outcome | None) -> str:
     striker, struck = strip.sides[by].option.name, _name(strip, OTHER[by])
     caught = f": {outcome.catch}" if outcome and outcome.catch else ""
     damage = None if outcome is None else outcome.dealt if by == "me" else outcome.taken
-    cost = f" for {damage:g} damage" if damage and exchange.effect in LANDED else ""
+    cost = say(" for {damage:g} damage", damage=damage) if damage and exchange.effect in LANDED else ""
     return {
-        "hit": f"{striker} hits {struck}{cost}",
-        "counter_hit": f"{striker} counter-hits {struck}{cost}",
-        "blocked": f"{struck} blocks {striker}{cost}",
-        "parried": f"{struck} parries {striker}{caught}",
+        "hit": say("{striker} hits {struck}{cost}", striker=striker, struck=struck, cost=cost),
+        "counter_hit": say("{striker} counter-hits {struck}{cost}", striker=striker, struck=struck, cost=cost),
+        "blocked": say("{struck} blocks {striker}{cost}", struck=struck, striker=striker, cost=cost),
+        "parried": say("{struck} parries {striker}{caught}", struck=struck, striker=striker, caught=caught),
     }[exchange.effect] + _same_frame(strip, by)
 
 
@@ -264,6 +280,9 @@ def _same_frame(strip: Strip, by: str) -> str:
     other = exchange.theirs if by == "me" else exchange.mine
     if other is None or other.frame != exchange.frame or exchange.effect == "parried":
         return ""
-    return f"; {strip.sides[OTHER[by]].option.name} touches on the same frame, and it decides nothing"
+    return say(
+        "; {option} touches on the same frame, and it decides nothing",
+        option=strip.sides[OTHER[by]].option.name,
+    )
 
 

@@ -13,6 +13,7 @@ from advisor.advice.answer import Missing
 from advisor.advice.proof import property_of
 from advisor.facts import Pair, Situation
 from advisor.pack.model import UPRIGHT, Catch, Hit, Move
+from advisor.sentences import say
 from advisor.studies.replay_answer import SideFrame, StripFrame, WindowOn
 from advisor.timeline.body import Body
 from advisor.timeline.exchange import Exchange
@@ -228,7 +229,7 @@ def _postures_and_shields(move: Move, own: int, sure: bool) -> Iterator[WindowOn
 def _other_windows(move: Move, own: int, sure: bool) -> Iterator[WindowOn]:
     yield from _postures_and_shields(move, own, sure)
     for number, parry in _on(move.parry, own):
-        spared = f" except {caught(parry.excepting)}" if parry.excepting else ""
+        spared = say(" except {excepting}", excepting=caught(parry.excepting)) if parry.excepting else ""
         yield WindowOn(kind="parry", number=number, to=f"{caught(parry.catches)}{spared}", sure=sure)
     for number, armour in _on(move.armour, own):
         yield WindowOn(kind="armour", number=number, to=caught(armour.to), sure=sure)

@@ -9,6 +9,7 @@ from advisor.advice.wording import fitted, setting
 from advisor.errors import QuestionError, did_you_mean
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.solver.round import RoundSolution, round_mix
 from advisor.solver.round_cache import KeptRound, kept_round
 from advisor.solver.round_model import comeback_steps
@@ -47,7 +48,10 @@ def solved_round(
         notes.append(f"{kept.note[:1].upper()}{kept.note[1:]}.")
     if not kept.solution.closed:
         notes.append(
-            f"Some brackets are wider than the tolerance ({kept.solution.widest:.4f} at most): play need not end there."
+            say(
+                "Some brackets are wider than the tolerance ({widest:.4f} at most): play need not end there.",
+                widest=kept.solution.widest,
+            )
         )
     return built, kept, notes
 
@@ -110,8 +114,11 @@ def round_study(
         kept=kept.from_cache,
         cautions=[
             *CAUTIONS, *notes,
-            f"Damage counts in steps of {step:g} points; one hit is rounded by up to {solution.rounding_error:.2g}, "
-            f"a certain punish by up to {built.grain / 2:.2g}.",
+            say(
+                "Damage counts in steps of {step:g} points; one hit is rounded by up to {rounding_error:.2g}, a "
+                "certain punish by up to {grain:.2g}.",
+                step=step, rounding_error=solution.rounding_error, grain=built.grain / 2,
+            ),
             _clock_said(request.clock),
         ],
         pack=pack_ref(pack, rules, evaluator),
@@ -119,10 +126,13 @@ def round_study(
 
 
 def _clock_said(clock: float | str) -> str:
-    start = "Each outcome goes on to the nearest situation of the list"
+    start = in_words("Each outcome goes on to the nearest situation of the list")
     if clock == "none":
-        return f"{start}; time never runs out."
-    return f"{start}; time runs out after {clock:g} exchanges on average, whatever they last."
+        return say("{start}; time never runs out.", start=start)
+    return say(
+        "{start}; time runs out after {clock:g} exchanges on average, whatever they last.",
+        start=start, clock=clock,
+    )
 
 
 def _plain(leads: dict[str, int]) -> dict[str, int]:
@@ -161,11 +171,16 @@ def _thresholds(
     ):
         if health:
             name = names.get(option, option)
-            end = "ends the round whatever they do" if what == "certain" else "may end the round at once"
+            end = in_words(
+                "ends the round whatever they do"
+            ) if what == "certain" else in_words("may end the round at once")
             out.append(
                 Threshold(
                     what=what, health=health * step, option=name,
-                    sentence=f"From {health * step:g} of their health down {name} {end}.",
+                    sentence=say(
+                        "From {health:g} of their health down {name} {end}.",
+                        health=health * step, name=name, end=end,
+                    ),
                 )
             )  # fmt: skip
     if found.jump is not None:
@@ -173,7 +188,10 @@ def _thresholds(
         out.append(
             Threshold(
                 what="jump", health=found.jump.health * step, option="",
-                sentence=f"My chance changes most where they have {found.jump.health * step:g} left: by {gain:+.1%}.",
+                sentence=say(
+                    "My chance changes most where they have {health:g} left: by {gain:+.1%}.",
+                    health=found.jump.health * step, gain=gain,
+                ),
             )
         )  # fmt: skip
     if solution.model.comeback is not None:
@@ -191,7 +209,7 @@ def _comebacks(solution: RoundSolution) -> list[Threshold]:
             out.append(
                 Threshold(
                     what=what, health=at * step, option="",
-                    sentence=f"{side} comeback begins at {at * step:g} health.",
+                    sentence=say("{side} comeback begins at {at:g} health.", side=side, at=at * step),
                 )
             )  # fmt: skip
     return out
@@ -210,5 +228,8 @@ def _summary(solution: RoundSolution, situation: str, mine: int, theirs: int) ->
     lower, upper = solution.bounds(situation, mine, theirs)
     word = situation.replace("_", " ")
     if upper - lower <= 0.01:
-        return fitted(f"{fitted(word, 30)}: {(lower + upper) / 2:.1%} to win the round")
-    return fitted(f"{fitted(word, 30)}: between {lower:.1%} and {upper:.1%} to win the round")
+        return fitted(say("{word}: {lower:.1%} to win the round", word=fitted(word, 30), lower=(lower + upper) / 2))
+    return fitted(say(
+        "{word}: between {lower:.1%} and {upper:.1%} to win the round",
+        word=fitted(word, 30), lower=lower, upper=upper,
+    ))

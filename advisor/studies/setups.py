@@ -22,6 +22,7 @@ from advisor.facts.lookup import no_option
 from advisor.facts.question import KnockedDown
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.studies.setups_judge import Jury
 from advisor.studies.setups_model import Met, Setup, Setups, SetupsRequest
 from advisor.studies.setups_search import Group, Progress, Search
@@ -69,7 +70,10 @@ def setups(
         move = situation.move.id if situation.move else ""
         named = [Missing(move=move if "moment." in w else "", property=w.removeprefix("moment.")) for w in wanted]
         answer.missing = [*named, *answer.missing]
-        answer.summary = fitted(f"Unknown: it hangs on {', '.join(m.property.replace('_', ' ') for m in named)}")
+        answer.summary = fitted(say(
+            "Unknown: it hangs on {named}",
+            named=', '.join(m.property.replace('_', ' ') for m in named),
+        ))
         return answer
     search = _search(request, situation, cast, frames, _stoppable(progress, cancelled))
     jury = Jury(situation, situation.replies, rules, evaluator, ground=request.ground)
@@ -176,18 +180,18 @@ def _unfit(entry: Entry) -> str | None:
     """Why an option cannot stand before the last action; None when it can."""
     move = entry.move
     if move.kind == "guard":
-        return "a guard is held, it uses up nothing by itself"
+        return in_words("a guard is held, it uses up nothing by itself")
     if move.total is not None and move.total >= FOREVER:
-        return "it lasts as long as it is held"
+        return in_words("it lasts as long as it is held")
     if move.cost:
-        return f"it costs {move.cost} meter"
+        return say("it costs {cost} meter", cost=move.cost)
     if entry.unmet:
-        return f"it needs {listed(list(entry.unmet))}"
+        return say("it needs {unmet}", unmet=listed(list(entry.unmet)))
     return None
 
 
 def _leave_out(cast: _Cast, entry: Entry, lack: str) -> None:
-    cast.left_out[entry.key] = f"its {lack.replace('_', ' ')} is not recorded"
+    cast.left_out[entry.key] = say("its {lack} is not recorded", lack=lack.replace('_', ' '))
     missing = Missing(move=entry.move.id, property=lack)
     cast.missing[missing] = cast.missing.get(missing, 0) + 1
 
@@ -302,12 +306,18 @@ def _setup(sequence: Sequence[Entry], group: Group, window: Span, jury: Jury) ->
 def _sentence(sequence: Sequence[Entry], used: int, window: Span, against: Sequence[Met]) -> str:
     got = sum(met.covered for met in against)
     *before, last = [entry.name for entry in sequence]
-    start = f"{', '.join(before)} use up {used} frames; {last}" if before else f"{last}, begun at once,"
+    start = say(
+        "{before} use up {used} frames; {last}",
+        before=', '.join(before), used=used, last=last,
+    ) if before else say("{last}, begun at once,", last=last)
     if len(before) == 1:
-        start = f"{before[0]} uses up {used} frames; {last}"
+        start = say("{before} uses up {used} frames; {last}", before=before[0], used=used, last=last)
     rest = [met.name for met in against if not met.covered]
-    tail = f", not {listed(rest)}" if rest else ""
-    return f"{start} covers {got} of {len(against)}{tail}; the same from {window.shown()} frames."
+    tail = say(", not {rest}", rest=listed(rest)) if rest else ""
+    return say(
+        "{start} covers {got} of {count}{tail}; the same from {window} frames.",
+        start=start, got=got, count=len(against), tail=tail, window=window.shown(),
+    )
 
 
 def _blank(
@@ -316,11 +326,16 @@ def _blank(
     """The answer before anything is found."""
     frames, unit = situation.free.them_free, pack.conventions.distance_unit
     state = (situation.knockdown or "unknown").replace("_", " ")
-    away = "an unknown distance" if situation.distance is None else f"{from_micro(situation.distance):g} {unit}"
-    left = "an unknown number of" if frames is None else str(frames)
+    away = in_words(
+        "an unknown distance"
+    ) if situation.distance is None else f"{from_micro(situation.distance):g} {unit}"
+    left = in_words("an unknown number of") if frames is None else str(frames)
     return Setups(
-        summary="Nothing covers a wake-up option.",
-        sentence=f"{situation.them.name} lies on the floor ({state}): {left} frames to use up, at {away}.",
+        summary=in_words("Nothing covers a wake-up option."),
+        sentence=say(
+            "{them} lies on the floor ({state}): {left} frames to use up, at {away}.",
+            them=situation.them.name, state=state, left=left, away=away,
+        ),
         knockdown=situation.knockdown,
         frames=frames,
         distance=None if situation.distance is None else from_micro(situation.distance),
@@ -343,7 +358,10 @@ def _summary(answer: Setups) -> str:
     if not answer.setups:
         return answer.summary
     best = answer.setups[0]
-    return fitted(f"{', '.join(best.names)}: covers {best.covered} of {best.of}, width {best.width}")
+    return fitted(say(
+        "{names}: covers {covered} of {of}, width {width}",
+        names=', '.join(best.names), covered=best.covered, of=best.of, width=best.width,
+    ))
 
 
 STUDY = Study(

@@ -14,6 +14,7 @@ from advisor.facts.lookup import character_in, distance_in, move_in
 from advisor.facts.question import Away, Fighter, Id, Ids, Name
 from advisor.pack.model import Character, Hit, Move, Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.studies.strings_answer import StringLine, StringLink, StringMix, StringsAnswer
 from advisor.studies.strings_gap import Step, link_of, step_of
 from advisor.studies.strings_mix import mix_of
@@ -137,7 +138,7 @@ def _line(work: _Work, path: tuple[Move, ...]) -> StringLine:
         link = next(link for link in links_of(work.owner, path[:n]) if link.move is path[n])
         for on in CONTACTS:
             found = _linked(work, link, on)
-            words[on].append(_short(found) if found else "not from there")
+            words[on].append(_short(found) if found else in_words("not from there"))
     return StringLine(
         moves=[m.id for m in path],
         names=[m.name for m in path],
@@ -146,8 +147,11 @@ def _line(work: _Work, path: tuple[Move, ...]) -> StringLine:
         on_hit=words["hit"],
         on_counter_hit=words["counter_hit"],
         ends=not links_of(work.owner, path),
-        sentence=f"{', '.join(m.name for m in path)}: on block {', then '.join(words['block'])}; "
-        f"on hit {', then '.join(words['hit'])}.",
+        sentence=say(
+            "{path}: on block {words}; on hit {words2}.",
+            path=', '.join(m.name for m in path), words=', then '.join(words['block']),
+            words2=', then '.join(words['hit']),
+        ),
     )
 
 
@@ -156,7 +160,7 @@ def _short(link: StringLink) -> str:
         return link.word
     run = link.gap if link.word == "gap" else msgspec.structs.replace(link.gap, first=max(0, link.gap.first))
     start = "" if link.word == "gap" else link.word.removesuffix("_gap").replace("_", " ") + " "
-    return f"{start}gap of {run.shown()}"
+    return say("{start}gap of {run}", start=start, run=run.shown())
 
 
 def _linked(work: _Work, link: Link, on: str) -> StringLink | None:
@@ -211,9 +215,12 @@ def _away(work: _Work) -> float | None:
 def _assumed(work: _Work, complete: bool) -> list[str]:
     said = []
     if work.request.distance is None and isinstance(work.distance, str):
-        said.append(f"No distance was given: the first hit is taken to touch at `{work.distance}`.")
+        said.append(say(
+            "No distance was given: the first hit is taken to touch at `{distance}`.",
+            distance=work.distance,
+        ))
     if not complete:
-        said.append(f"Only the first {MOST_STRINGS} strings are listed.")
+        said.append(say("Only the first {MOST_STRINGS} strings are listed.", MOST_STRINGS=MOST_STRINGS))
     return said
 
 
@@ -229,10 +236,13 @@ def _summary(owner: Character, starter: Move | None, lines: list[StringLine], li
     """One line: how many strings, and how many of their steps jail."""
     whose = f"{owner.name}'s {starter.name}" if starter else owner.name
     if not lines:
-        return fitted(f"{whose}: no string goes on from a contact.")
+        return fitted(say("{whose}: no string goes on from a contact.", whose=whose))
     blocked = [link for link in list(links) if link.on == "block"]  # type: ignore[call-overload]
     jails = sum(link.word == "jails" for link in blocked)
-    return fitted(f"{whose}: {len(lines)} strings; on block {jails} of {len(blocked)} steps jail")
+    return fitted(say(
+        "{whose}: {count} strings; on block {jails} of {count2} steps jail",
+        whose=whose, count=len(lines), jails=jails, count2=len(blocked),
+    ))
 
 
 STUDY = Study(

@@ -13,6 +13,7 @@ from advisor.facts import Entry, Pair, Question, Ready, Situation, pair_of, sett
 from advisor.facts.question import Blocked, CounterHit, Fighter, HitLanded
 from advisor.pack.model import Conventions, Guard, Move, Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.studies.strings_answer import Fit, StringLink, Word
 from advisor.studies.strings_paths import Link
 from advisor.studies.weighing import STANDS, FrameRun, Weigher, runs_of, tags_of
@@ -187,15 +188,20 @@ def _sentence(step: Step, gaps: list[int]) -> tuple[str, str]:
             rule, sentence = step.weigher.said_by(tag, pair, judged)
             if rule:
                 return rule, sentence
-        return "", f"{step.link.move.name} does not touch there."
+        return "", say("{move} does not touch there.", move=step.link.move.name)
     for tag in ("jails", "gap", "no_gap"):
         rule, sentence = step.weigher.said_by(tag, pair, judged)
         if rule:
             break
     if step.arrivals[0].entry.arrives is not None:
-        sentence = f"{step.link.move.name} (hit {_number(step)}) arrives {_timed(step, tag, gaps)}"
+        sentence = say(
+            "{move} (hit {step}) arrives {step2}",
+            move=step.link.move.name, step=_number(step), step2=_timed(step, tag, gaps),
+        )
     if gaps[-1] > gaps[0]:
-        sentence += f" Delayed, it leaves a gap of up to {gaps[-1]}." if gaps[-1] >= 0 else " So it does delayed."
+        sentence += say(" Delayed, it leaves a gap of up to {gaps}.", gaps=gaps[-1]) if gaps[-1] >= 0 else in_words(
+            " So it does delayed."
+        )
     return rule, sentence
 
 
@@ -207,13 +213,16 @@ def _number(step: Step) -> int:
 def _timed(step: Step, tag: str, gaps: list[int]) -> str:
     """When the next hit comes, and what that makes of it and the hit before."""
     next_, before = _number(step), _number(step) - 1
-    text = f"{step.arrivals[0].entry.arrives} frames after hit {before}"
+    text = say("{arrives} frames after hit {before}", arrives=step.arrivals[0].entry.arrives, before=before)
     if tag == "jails":
         makes = "jail" if step.on == "block" else "combo"
-        return f"{text}, inside the stun: hit {before} and hit {next_} {makes}."
+        return say(
+            "{said}, inside the stun: hit {before} and hit {next} {makes}.",
+            said=text, before=before, next=next_, makes=makes,
+        )
     if tag == "no_gap":
-        return f"{text}, on the first frame after the stun: a gap of 0."
-    return f"{text}: a gap of {gaps[0]}."
+        return say("{said}, on the first frame after the stun: a gap of 0.", said=text)
+    return say("{said}: a gap of {gaps}.", said=text, gaps=gaps[0])
 
 
 class _Tried(Struct):

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from advisor.advice.wording import listed
 from advisor.facts import Entry, Ready, pair_of
 from advisor.pack.model import Move, Pack
+from advisor.sentences import in_words, say
 from advisor.studies.strings_answer import MixAnswer, MixCell, MixChoice, StringLink, StringMix
 from advisor.studies.strings_gap import Step, guard_move
 from advisor.studies.weighing import STANDS, WINS, tags_of
@@ -21,7 +22,7 @@ def defences_of(pack: Pack, responses: Sequence[Entry]) -> list[Entry]:
     """
     named = {guard: guard.replace("_", " ").capitalize() for guard in pack.conventions.guards}
     guards = [
-        guard_move(pack.conventions, (guard,), id=f"{guard}_guard", name=f"{name} guard")
+        guard_move(pack.conventions, (guard,), id=f"{guard}_guard", name=say("{name} guard", name=name))
         for guard, name in named.items()
     ]
     out = {move.id: Entry(move=move, key=move.id, name=move.name) for move in guards}
@@ -56,7 +57,9 @@ def _choice(step: Step, link: StringLink, answers: Sequence[MixAnswer]) -> MixCh
     held = [answer for answer in stopped if answer not in lost]
     said = [
         f"{word} {listed([answer.name for answer in some])}"
-        for word, some in (("beats", beats), ("loses to", lost), ("is stopped by", held), ("is open against", rest))
+        for word, some in (("beats", beats), (in_words("loses to"), lost), (in_words("is stopped by"), held), (in_words(
+            "is open against"
+        ), rest))
         if some
     ]
     level = step.link.move.hits[0].level if step.link.move.hits else None
@@ -93,7 +96,10 @@ def _sentence(choices: Sequence[MixChoice], answers: Sequence[MixAnswer]) -> str
     names = ", ".join(f"{c.name} ({c.level or 'level unknown'})" for c in choices)
     best = answers[0] if answers else None
     if best is None:
-        return f"{names}: no defence to set against it."
+        return say("{names}: no defence to set against it.", names=names)
     if best.stops == best.of:
-        return f"{names}: {best.name} stops all of them."
-    return f"{names}: no one defence stops all; {best.name} stops {best.stops} of {best.of}."
+        return say("{names}: {best} stops all of them.", names=names, best=best.name)
+    return say(
+        "{names}: no one defence stops all; {best} stops {stops} of {of}.",
+        names=names, best=best.name, stops=best.stops, of=best.of,
+    )

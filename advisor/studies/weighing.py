@@ -14,6 +14,7 @@ from advisor.advice.wording import listed, property_name
 from advisor.facts import Pair, Situation, situation_record
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.verdicts import Judged
 
 __all__ = ["STANDS", "WINS", "FrameRun", "Weigher", "pack_ref", "runs_of", "tags_of"]
@@ -92,7 +93,7 @@ class Weigher:
         for reason in reasons:
             if not given or reason.rule in given:
                 return reason.rule, reason.sentence
-        return "", "No rule speaks of it."
+        return "", in_words("No rule speaks of it.")
 
     def said_by(self, tag: str, pair: Pair, judged: Judged) -> tuple[str, str]:
         """The rule that gave ``tag`` and its sentence; both empty when none did."""
@@ -104,4 +105,4 @@ class Weigher:
 def _hangs(missing: Sequence[Missing]) -> str:
     """``Hangs on x, y.``"""
     names = listed([property_name(m) for m in missing])
-    return f"Unknown: it hangs on {names}." if names else "Unknown: no rule decides it."
+    return say("Unknown: it hangs on {names}.", names=names) if names else in_words("Unknown: no rule decides it.")

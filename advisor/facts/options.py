@@ -10,6 +10,7 @@ from advisor.errors import QuestionError
 from advisor.facts.lookup import no_option
 from advisor.facts.question import Fighter, Question
 from advisor.pack.model import Character, FollowUp, Move, Pack, Requires
+from advisor.sentences import in_words, say
 
 __all__ = ["Entry", "health_of", "replies_to", "responses_of", "wake_ups"]
 
@@ -41,17 +42,17 @@ def _lacking(fighter: Fighter, character: Character, move: Move) -> tuple[str, .
     asks = move.requires or Requires()
     out: list[str] = []
     if asks.stance is not None and asks.stance != fighter.stance:
-        out.append(f"stance {asks.stance}")
+        out.append(say("stance {stance}", stance=asks.stance))
     if asks.back_turned and not fighter.back_turned:
-        out.append("the back turned")
+        out.append(in_words("the back turned"))
     if asks.near_wall and not fighter.near_wall:
-        out.append("a wall near by")
+        out.append(in_words("a wall near by"))
     health, full = health_of(fighter, character), character.health
     if asks.health_below is not None and not (health is not None and full and health / full < asks.health_below):
-        out.append(f"health below {asks.health_below:.0%}")
+        out.append(say("health below {health_below:.0%}", health_below=asks.health_below))
     price = max(move.cost or 0, asks.meter or 0)
     if price and (fighter.meter is None or fighter.meter < price):
-        out.append(f"{price} meter")
+        out.append(say("{price} meter", price=price))
     return tuple(out)
 
 
@@ -59,27 +60,27 @@ def _unmet(fighter: Fighter, move: Move, lying: bool) -> tuple[str | None, tuple
     """Why the option is out of the question, and what it asks that nobody has said."""
     asks = move.requires or Requires()
     if asks.follows:
-        return "it only follows another move", ()
+        return in_words("it only follows another move"), ()
     if move.wakes_from and not lying:
-        return "it is a wake-up option", ()
+        return in_words("it is a wake-up option"), ()
     if asks.stance is not None and asks.stance != fighter.stance:
-        return f"it needs stance {asks.stance}", ()
+        return say("it needs stance {stance}", stance=asks.stance), ()
     if asks.back_turned and not fighter.back_turned:
-        return "it needs the back turned", ()
+        return in_words("it needs the back turned"), ()
     open_: list[str] = []
     if asks.near_wall:
         if fighter.near_wall is False:
-            return "it needs a wall", ()
+            return in_words("it needs a wall"), ()
         if fighter.near_wall is None:
-            open_.append("a wall near by")
+            open_.append(in_words("a wall near by"))
     if asks.health_below is not None:
-        open_.append(f"health below {asks.health_below:.0%}")
+        open_.append(say("health below {health_below:.0%}", health_below=asks.health_below))
     price = max(move.cost or 0, asks.meter or 0)
     if price:
         if fighter.meter is not None and fighter.meter < price:
-            return f"it costs {price} meter", ()
+            return say("it costs {price} meter", price=price), ()
         if fighter.meter is None:
-            open_.append(f"{price} meter")
+            open_.append(say("{price} meter", price=price))
     return None, tuple(open_)
 
 
@@ -131,7 +132,7 @@ def _unmet_with_health(
     if why is None and limit is not None and health is not None and full:
         asks = tuple(a for a in asks if not a.startswith("health below"))
         if health / full >= limit:
-            return f"it needs health below {limit:.0%}", ()
+            return say("it needs health below {limit:.0%}", limit=limit), ()
     return why, asks
 
 
@@ -156,7 +157,7 @@ def _follow_entries(character: Character, parent: Move | None, kind: str) -> lis
                 Entry(
                     move=move,
                     key=f"{move.id}@{last}",
-                    name=f"{move.name} (follow-up, delayed by {last - first})",
+                    name=say("{move} (follow-up, delayed by {last})", move=move.name, last=last - first),
                     arrives=last,
                     follows=True,
                 )

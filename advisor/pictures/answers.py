@@ -11,6 +11,7 @@ from advisor.pictures.coverage_map import coverage_picture
 from advisor.pictures.mix_bars import Bar, mix_picture
 from advisor.pictures.win_chance import win_picture
 from advisor.pictures.windows_strip import windows_picture
+from advisor.sentences import in_words, say
 from advisor.studies.coverage_answer import CoverageAnswer
 from advisor.studies.guess_model import Guess, GuessAnswer, Option
 from advisor.studies.round_answer import Round, RoundAnswer
@@ -36,7 +37,7 @@ def guess_drawn(form: str, answer: GuessAnswer, request: Guess, theme: str) -> b
     times = 100 if share else 1
     return mix_picture(
         labels, _bars(answer.mine, times), _bars(answer.theirs, times), answer.value * times,
-        "% of rounds" if share else "points", form, title=answer.situation.sentence, theme=theme,
+        in_words("% of rounds") if share else "points", form, title=answer.situation.sentence, theme=theme,
     )  # fmt: skip
 
 
@@ -48,7 +49,10 @@ def round_drawn(form: str, answer: RoundAnswer, request: Round, theme: str) -> b
     """The chance to win over both healths in the situation that is shown."""
     del request
     stand = answer.stand
-    situation = f"{stand.situation.replace('_', ' ')}, {answer.me} against {answer.them}"
+    situation = say(
+        "{situation}, {me} against {them}",
+        situation=stand.situation.replace('_', ' '), me=answer.me, them=answer.them,
+    )
     return win_picture(
         stand.lower, stand.upper, len(stand.lower), len(stand.lower[0]), answer.points_per_step, situation, form,
         theme=theme,

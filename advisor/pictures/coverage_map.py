@@ -8,6 +8,7 @@ from advisor.pictures.draw import Sheet, painted, title_lines
 from advisor.pictures.fields import Field, legend, legend_height, paint_fields, run_text
 from advisor.pictures.lettering import shortened, wrapped
 from advisor.pictures.look import look, style_of
+from advisor.sentences import in_words, say
 from advisor.studies.coverage_answer import Cell, CoverageAnswer, Row
 from advisor.studies.weighing import WINS, runs_of
 
@@ -79,7 +80,10 @@ def _labels(sheet: Sheet, answer: CoverageAnswer, top: float) -> None:
 
 def _row_note(row: Row) -> str:
     windows = run_text([(run.first, run.last) for run in row.windows], 10**6)
-    return f"covers {row.covered} of {row.of}" + (f", at {windows}" if windows else "")
+    return say(
+        "covers {covered} of {of}",
+        covered=row.covered, of=row.of,
+    ) + (say(", at {windows}", windows=windows) if windows else "")
 
 
 def _table(sheet: Sheet, answer: CoverageAnswer, top: float) -> None:
@@ -102,21 +106,32 @@ def _in_field(cell: Cell, longest: int) -> str:
 
 
 def _setting(answer: CoverageAnswer) -> str:
-    return f"{answer.pack.name} {answer.pack.version}: {answer.considered} options tried, {answer.judged} judged"
+    return say(
+        "{pack} {version}: {considered} options tried, {judged} judged",
+        pack=answer.pack.name, version=answer.pack.version, considered=answer.considered, judged=answer.judged,
+    )
 
 
 def _notes(answer: CoverageAnswer) -> str:
     whose = "mine" if answer.timed_by == "me" else "theirs"
-    counted = "" if all(head.chosen for head in answer.replies) else " Columns in brackets do not count for the rows."
+    counted = "" if all(head.chosen for head in answer.replies) else in_words(
+        " Columns in brackets do not count for the rows."
+    )
     return (
-        f"Number in a field: delays in frames ({whose}, 0 to {answer.delays}), the widest run; +1: one more run; any: "
-        f"every delay. Under G and B those that are covered (G or B), else those of that letter.{counted}"
+        say(
+            "Number in a field: delays in frames ({whose}, 0 to {delays}), the widest run; +1: one more run; any: "
+            "every delay. Under G and B those that are covered (G or B), else those of that letter.{counted}",
+            whose=whose, delays=answer.delays, counted=counted,
+        )
     )
 
 
 def _description(answer: CoverageAnswer) -> str:
     """Everything that the picture may have shortened: full names, and each row's replies by verdict."""
-    lines = [f"{_setting(answer)}.", f"Columns: {', '.join(head.name for head in answer.replies)}."]
+    lines = [f"{_setting(answer)}.", say(
+        "Columns: {replies}.",
+        replies=', '.join(head.name for head in answer.replies),
+    )]
     for row in answer.rows:
         by_verdict: dict[str, list[str]] = {}
         for cell in row.cells:

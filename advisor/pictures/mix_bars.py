@@ -9,6 +9,7 @@ from advisor.errors import QuestionError
 from advisor.pictures.draw import Sheet, painted, title_lines
 from advisor.pictures.lettering import shortened
 from advisor.pictures.look import look
+from advisor.sentences import in_words, say
 
 __all__ = ["Bar", "mix_picture"]
 
@@ -45,7 +46,10 @@ def mix_picture(
     top = EDGE + 0.5 + 0.2 * title_lines(whole, WIDTH - 2 * EDGE).count("\n")
     second = top + GAP + BAR * max(1, len(mine))
     size = (WIDTH, second + GAP + BAR * max(1, len(theirs)) + EDGE)
-    note = f"Worth {_number(value)} {unit} to {labels[0]}. A loss is what an option costs against the other side's mix."
+    note = say(
+        "Worth {value} {unit} to {labels}. A loss is what an option costs against the other side's mix.",
+        value=_number(value), unit=unit, labels=labels[0],
+    )
 
     def paint(sheet: Sheet) -> None:
         sheet.heading(EDGE, EDGE, whole, note)
@@ -79,7 +83,7 @@ def _side(sheet: Sheet, top: float, label: str, bars: Sequence[Bar], unit: str, 
     room = WIDTH - 2 * EDGE - LABELS - TAIL
     sheet.write(EDGE, top + GAP - 0.14, shortened(label, 60), fontsize=10, fontweight="bold", va="bottom")
     if not bars:
-        sheet.write(EDGE, top + GAP, "no options", color=sheet.colours.faint)
+        sheet.write(EDGE, top + GAP, in_words("no options"), color=sheet.colours.faint)
         return
     axes = sheet.axes(EDGE + LABELS, top + GAP - 0.08, room, BAR * len(bars))
     axes.set_xlim(0, 1)
@@ -116,9 +120,9 @@ def _number(value: float) -> str:
 
 def _loss(loss: float | None, unit: str) -> str:
     if loss is None:
-        return "loss not known"
+        return in_words("loss not known")
     small = abs(loss) < 1e-9
-    return "no loss" if small else shortened(f"loses {loss:.3g} {unit}", 26)
+    return in_words("no loss") if small else shortened(say("loses {loss:.3g} {unit}", loss=loss, unit=unit), 26)
 
 
 def _description(labels: tuple[str, str], mine: Sequence[Bar], theirs: Sequence[Bar], unit: str, note: str) -> str:

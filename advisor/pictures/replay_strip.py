@@ -12,6 +12,7 @@ from typing import Any
 from xml.etree.ElementTree import Element, SubElement, register_namespace, tostring
 
 from advisor.pictures.look import look
+from advisor.sentences import say
 from advisor.studies.replay_answer import Event, ReplayAnswer, SideFrame, StripFrame
 
 __all__ = [
@@ -104,8 +105,11 @@ def replay_tree(answer: ReplayAnswer, theme: str = "light") -> Element:
     _patterns(root)
     _part(root, "rect", width=wide, height=high, fill=colours.paper)
     _text(root, 8, _LINE * 1.5, answer.summary, weight="bold")
-    _text(root, 8, _LINE * 2.6, f"me: {answer.me.character}, {answer.me.name}")
-    _text(root, 8, _LINE * 3.6, f"them: {answer.them.character}, {answer.them.name}")
+    _text(root, 8, _LINE * 2.6, say("me: {character}, {me}", character=answer.me.character, me=answer.me.name))
+    _text(root, 8, _LINE * 3.6, say(
+        "them: {character}, {them}",
+        character=answer.them.character, them=answer.them.name,
+    ))
     top = 5.0 * _LINE
     for row in rows:
         _strip(root, row, answer.contact.frame, top)
@@ -207,5 +211,8 @@ def _event(root: Element, event: Event, told: list[str], y: float) -> None:
 
 def _description(answer: ReplayAnswer) -> str:
     """The picture in words, for those who do not see it."""
-    said = "; ".join(f"frame {event.frame}: {event.sentence}" for event in answer.events)
+    said = "; ".join(say(
+        "frame {frame}: {sentence}",
+        frame=event.frame, sentence=event.sentence,
+    ) for event in answer.events)
     return f"{answer.situation.sentence} {said}. {answer.sentence}"

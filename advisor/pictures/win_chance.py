@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from advisor.errors import QuestionError
 from advisor.pictures.draw import Sheet, painted, title_lines
 from advisor.pictures.look import look
+from advisor.sentences import in_words, say
 
 if TYPE_CHECKING:
     import numpy as np
@@ -44,7 +45,7 @@ def win_picture(
     asked = look(form, theme, dpi, scale)
     low, high = _chance_table("lower", lower), _chance_table("upper", upper)
     first = _checked(low, high, my_steps, their_steps, points_per_step)
-    title = f"Chance to win the round: {situation}"
+    title = say("Chance to win the round: {situation}", situation=situation)
     top = EDGE + 0.62 + 0.2 * title_lines(title, LEFT + SIDE + 1.1).count("\n")
     size = (EDGE + LEFT + SIDE + 1.35, top + SIDE + 0.62 + EDGE)
     note = _note(low, high)
@@ -102,8 +103,8 @@ def _chances(sheet: Sheet, axes: Axes, chance: Table, top: float, first: int, po
     image = axes.imshow(
         chance, cmap="cividis", vmin=0, vmax=1, origin="lower", extent=extent, aspect="auto", interpolation="nearest"
     )
-    axes.set_xlabel("their health, points", fontsize=9, color=sheet.colours.ink)
-    axes.set_ylabel("my health, points", fontsize=9, color=sheet.colours.ink)
+    axes.set_xlabel(in_words("their health, points"), fontsize=9, color=sheet.colours.ink)
+    axes.set_ylabel(in_words("my health, points"), fontsize=9, color=sheet.colours.ink)
     bar = sheet.axes(EDGE + LEFT + SIDE + 0.2, top, 0.22, SIDE)
     key = sheet.figure.colorbar(image, cax=bar, ticks=[0, 0.25, 0.5, 0.75, 1])
     key.ax.set_yticklabels(["0%", "25%", "50%", "75%", "100%"], fontsize=8, color=sheet.colours.ink)
@@ -153,8 +154,11 @@ def _hatch(axes: Axes, gap: Table, first: int, points: float) -> None:
 def _note(lower: Table, upper: Table) -> str:
     gap = upper - lower
     wide = float((gap > WIDE).mean())
-    widest = f"bounds at most {float(gap.max()):.2g} apart"
-    return f"Middle of the bounds; {widest}" + (f"; hatched where more than {WIDE:g}: {wide:.0%}" if wide else "")
+    widest = say("bounds at most {float:.2g} apart", float=float(gap.max()))
+    return say("Middle of the bounds; {widest}", widest=widest) + (say(
+        "; hatched where more than {WIDE:g}: {wide:.0%}",
+        WIDE=WIDE, wide=wide,
+    ) if wide else "")
 
 
 def _description(lower: Table, upper: Table, first: int, points: float, note: str) -> str:
@@ -163,6 +167,9 @@ def _description(lower: Table, upper: Table, first: int, points: float, note: st
     said = []
     for i in sorted({0, rows // 2, rows - 1}):
         for j in sorted({0, columns // 2, columns - 1}):
-            healths = f"{(i + first) * points:g} mine, {(j + first) * points:g} theirs"
-            said.append(f"{healths}: {float(lower[i, j]):.1%} to {float(upper[i, j]):.1%}")
-    return f"{note}. Points of health and chance: {'; '.join(said)}."
+            healths = say("{i:g} mine, {j:g} theirs", i=(i + first) * points, j=(j + first) * points)
+            said.append(say(
+                "{healths}: {lower:.1%} to {upper:.1%}",
+                healths=healths, lower=float(lower[i, j]), upper=float(upper[i, j]),
+            ))
+    return say("{note}. Points of health and chance: {said}.", note=note, said='; '.join(said))

@@ -9,6 +9,7 @@ from advisor.pictures.draw import Sheet, painted, title_lines
 from advisor.pictures.fields import Field, legend, legend_height, paint_fields
 from advisor.pictures.lettering import wrapped
 from advisor.pictures.look import look, style_of
+from advisor.sentences import in_words, say
 from advisor.studies.coverage_answer import CoverageAnswer, Row, Stretch
 
 if TYPE_CHECKING:
@@ -83,7 +84,7 @@ def _scale(axes: Axes, answer: CoverageAnswer, strips: int, sheet: Sheet) -> Non
     step = next(s for s in (1, 2, 5, 10, 20, 50, answer.delays) if answer.delays <= 14 * s)
     axes.set_xticks(range(0, answer.delays + 1, step))
     whose = "my" if answer.timed_by == "me" else "their"
-    axes.set_xlabel(f"{whose} delay, frames", fontsize=8.5, color=sheet.colours.ink)
+    axes.set_xlabel(say("{whose} delay, frames", whose=whose), fontsize=8.5, color=sheet.colours.ink)
 
 
 def _strips(axes: Axes, row: Row, longest: int, sheet: Sheet) -> None:
@@ -130,17 +131,23 @@ def _windows(axes: Axes, row: Row, sheet: Sheet) -> None:
 def _wide(row: Row) -> str:
     """The row's window in words."""
     if not row.windows:
-        return "no common window"
+        return in_words("no common window")
     run = max(row.windows, key=lambda run: run.width)
-    width = "1 frame, a just frame" if row.width == 1 else f"{row.width} frames"
-    aim = "" if row.aim is None else f", aim {row.aim}"
-    more = f", {len(row.windows) - 1} more" if len(row.windows) > 1 else ""
+    width = in_words("1 frame, a just frame") if row.width == 1 else say("{width} frames", width=row.width)
+    aim = "" if row.aim is None else say(", aim {aim}", aim=row.aim)
+    more = say(", {count} more", count=len(row.windows) - 1) if len(row.windows) > 1 else ""
     return f"{run.shown()}: {width}{aim}{more}"
 
 
 def _setting(answer: CoverageAnswer, row: Row) -> str:
-    chance = "" if row.success is None else f", hit {row.success:.0%} of the time at a spread of {answer.spread:g}"
-    return f"covers {row.covered} of {row.of} at one timing; window {_wide(row)}{chance}"
+    chance = "" if row.success is None else say(
+        ", hit {success:.0%} of the time at a spread of {spread:g}",
+        success=row.success, spread=answer.spread,
+    )
+    return say(
+        "covers {covered} of {of} at one timing; window {row}{chance}",
+        covered=row.covered, of=row.of, row=_wide(row), chance=chance,
+    )
 
 
 def _description(answer: CoverageAnswer, row: Row) -> str:

@@ -3,6 +3,6 @@
 from __future__ import annotations
 
 from advisor.sentences.catalogue import languages
-from advisor.sentences.say import better_of, in_words, many, say, speaking, spoken
+from advisor.sentences.say import better_of, in_words, many, mark, say, speaking, spoken
 
-__all__ = ["better_of", "in_words", "languages", "many", "say", "speaking", "spoken"]
+__all__ = ["better_of", "in_words", "languages", "many", "mark", "say", "speaking", "spoken"]

@@ -9,7 +9,7 @@ from gettext import c2py
 
 from advisor.sentences.catalogue import ENGLISH, catalogue, languages
 
-__all__ = ["better_of", "in_words", "many", "say", "speaking", "spoken"]
+__all__ = ["better_of", "in_words", "many", "mark", "say", "speaking", "spoken"]
 
 _LANGUAGE: ContextVar[str] = ContextVar("language", default=ENGLISH)
 
@@ -36,6 +36,11 @@ def in_words(text: str) -> str:
         return text
     found = catalogue(language)
     return text if found is None else found.plain.get(text, text)
+
+
+def mark(text: str) -> str:
+    """The text itself: it is a sentence that will be said later, and belongs in the catalogue."""
+    return text
 
 
 def say(text: str, **values: object) -> str:

@@ -20,7 +20,7 @@ from advisor.sentences.catalogue import folder
 
 __all__ = ["main", "template", "written"]
 
-KEYWORDS: dict[str, Any] = {"say": None, "in_words": None, "many": (1, 2)}
+KEYWORDS: dict[str, Any] = {"say": None, "in_words": None, "mark": None, "many": (1, 2)}
 SPOKEN = ("because", "caution")
 """Keys of a rule file whose texts are sentences."""
 

@@ -16,6 +16,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
+from advisor.sentences import say
 from advisor.solver.matrix import (
     TOLERANCE,
     Equilibrium,
@@ -340,40 +341,47 @@ def in_words(
     said += [_outside_said(use, labels) for use in side.uses if use.belongs == "never" and use.option not in shown]
     if not side.unique:
         free = [use for use in side.uses if use.most - use.least > SHARE]
-        ranges = ", ".join(f"{labels[use.option]} anywhere {_between(use)}" for use in free)
-        said.append(f"the mix is not unique: {ranges}")
+        ranges = ", ".join(say("{labels} anywhere {use}", labels=labels[use.option], use=_between(use)) for use in free)
+        said.append(say("the mix is not unique: {ranges}", ranges=ranges))
     for group in side.alike:
         names = _listed([labels[i] for i in group.options])
-        within = f" within {noise:g}" if noise > 0 else ""
-        said.append(f"{names} earn the same{within} against the best mix")
+        within = say(" within {noise:g}", noise=noise) if noise > 0 else ""
+        said.append(say("{names} earn the same{within} against the best mix", names=names, within=within))
     return tuple(said)
 
 
 def _domination_said(way: Domination, labels: Sequence[str], other: str) -> str:
     named = zip(way.weights, way.by, strict=True)
     mixed = _listed([f"{_percent(w)} {labels[i]}" for w, i in named])
-    by = labels[way.by[0]] if len(way.by) == 1 else f"a mix of {mixed}"
+    by = labels[way.by[0]] if len(way.by) == 1 else say("a mix of {mixed}", mixed=mixed)
     if way.strict:
         return (
-            f"{labels[way.option]} never belongs in the mix: whatever {other} do, {by} earns at least "
-            f"{way.margin:.3g} more"
+            say(
+                "{labels} never belongs in the mix: whatever {other} do, {by} earns at least {margin:.3g} more",
+                labels=labels[way.option], other=other, by=by, margin=way.margin,
+            )
         )
     return (
-        f"{labels[way.option]} is never needed: whatever {other} do, {by} earns at least as much, and up to "
-        f"{way.most:.3g} more"
+        say(
+            "{labels} is never needed: whatever {other} do, {by} earns at least as much, and up to {most:.3g} more",
+            labels=labels[way.option], other=other, by=by, most=way.most,
+        )
     )
 
 
 def _outside_said(use: Use, labels: Sequence[str]) -> str:
     if use.least_loss > 0:
-        loss = f"loses at least {use.least_loss:.3g} against every best mix of the other side"
+        loss = say(
+            "loses at least {least_loss:.3g} against every best mix of the other side",
+            least_loss=use.least_loss,
+        )
     else:
-        loss = f"loses up to {use.most_loss:.3g} against best mixes of the other side"
-    return f"{labels[use.option]} is in no best mix: it {loss}"
+        loss = say("loses up to {most_loss:.3g} against best mixes of the other side", most_loss=use.most_loss)
+    return say("{labels} is in no best mix: it {loss}", labels=labels[use.option], loss=loss)
 
 
 def _between(use: Use) -> str:
-    return f"between {_percent(use.least)} and {_percent(use.most)}"
+    return say("between {least} and {most}", least=_percent(use.least), most=_percent(use.most))
 
 
 def _percent(share: float) -> str:
@@ -381,4 +389,4 @@ def _percent(share: float) -> str:
 
 
 def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    return names[0] if len(names) == 1 else say("{names} and {names2}", names=', '.join(names[:-1]), names2=names[-1])

@@ -7,12 +7,13 @@ from typing import Annotated, Any, Literal
 from msgspec import Meta, Struct
 
 from advisor.facts import Question
+from advisor.sentences import mark
 
 __all__ = ["RULE", "AskedBefore", "Comparison", "Consequence", "Kind", "PropertyChange", "PunishChange", "StudyBefore"]
 
 Kind = Literal["punish", "frame_class", "string", "knockdown", "answer"]
 
-RULE = (
+RULE = mark(
     "Ranked by weight: the damage at stake times the number of opponents concerned. At stake is, for a punish, the "
     "most that one which appeared or vanished does, or by how much the best one changed; for a string, what its next "
     "hit does; for a wake-up option, what it does; for an answer, the greater of what the two best responses do, and "

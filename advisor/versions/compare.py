@@ -8,6 +8,7 @@ from advisor.advice import CAUTIONS, Evaluator
 from advisor.facts.lookup import distance_in
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.units import from_micro
 from advisor.versions.answer import RULE, AskedBefore, Comparison, Consequence, PropertyChange
 from advisor.versions.properties import changed_properties
@@ -54,7 +55,7 @@ def compare(
         summary=_summary(properties, found), before=f"{old.version} {old.hash}".strip(),
         after=f"{new.version} {new.hash}".strip(), same=not properties and not found,
         distances=[f"{name} ({from_micro(away):g})" for name, away in distances.items()],
-        properties=properties, consequences=found, rule=RULE, cautions=list(CAUTIONS),
+        properties=properties, consequences=found, rule=in_words(RULE), cautions=list(CAUTIONS),
     )  # fmt: skip
 
 
@@ -72,11 +73,14 @@ def _order(one: Consequence) -> tuple[float, str, str, str]:
 
 def _summary(properties: Sequence[PropertyChange], found: Sequence[Consequence]) -> str:
     if not properties and not found:
-        return "Nothing changed."
+        return in_words("Nothing changed.")
     kinds: dict[str, int] = {}
     for one in found:
         kinds[one.kind] = kinds.get(one.kind, 0) + 1
     moves = len({(p.character, p.move) for p in properties if p.move is not None})
     said = ", ".join(f"{kind.replace('_', ' ')} {n}" for kind, n in sorted(kinds.items()))
-    first = f" First: {found[0].sentence}" if found else ""
-    return f"{len(properties)} properties changed, of {moves} moves; consequences: {said or 'none'}.{first}"
+    first = say(" First: {sentence}", sentence=found[0].sentence) if found else ""
+    return say(
+        "{count} properties changed, of {moves} moves; consequences: {said}.{first}",
+        count=len(properties), moves=moves, said=said or 'none', first=first,
+    )

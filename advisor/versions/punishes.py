@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from msgspec import Struct
 
 from advisor.pack.model import Move, Pack
+from advisor.sentences import in_words, say
 from advisor.versions.answer import Consequence, PunishChange
 from advisor.versions.landing import Landing, numbers_of
 
@@ -140,22 +141,29 @@ def _punish(owner: str, move: Move, rows: list[PunishChange], stake: float) -> C
     came = {(r.them, k) for r in rows for k in r.appeared}
     went = {(r.them, k) for r in rows for k in r.vanished}
     opponents = len({r.them for r in rows})
-    parts = [f"{len(found)} punish(es) {word}" for found, word in ((came, "appear"), (went, "vanish")) if found]
+    parts = [say(
+        "{count} punish(es) {word}",
+        count=len(found), word=word,
+    ) for found, word in ((came, "appear"), (went, "vanish")) if found]
     # A punish may appear at one distance and vanish at another; both are counted.
-    what = " and ".join(parts) or ("the best punish does another damage" if stake else "a punish hangs on data")
+    what = " and ".join(parts) or (in_words("the best punish does another damage") if stake else in_words(
+        "a punish hangs on data"
+    ))
     worst = max(rows, key=lambda r: abs((r.best_after or 0.0) - (r.best_before or 0.0)))
     best = f"{_damage(worst.best_before)} -> {_damage(worst.best_after)}"
     return Consequence(
         kind="punish", id=move.id, character=owner, weight=stake * opponents, damage=stake, opponents=opponents,
         before=_damage(worst.best_before), after=_damage(worst.best_after),
-        sentence=f"Blocked, {move.name}: {what}, by {opponents} opponent(s); the best of {worst.them} at "
-        f"{worst.distance}: {best}.",
+        sentence=say(
+            "Blocked, {move}: {what}, by {opponents} opponent(s); the best of {them} at {distance}: {best}.",
+            move=move.name, what=what, opponents=opponents, them=worst.them, distance=worst.distance, best=best,
+        ),
         punishes=rows,
     )  # fmt: skip
 
 
 def _damage(best: float | None) -> str:
-    return "none" if best is None else f"{best:g} damage"
+    return "none" if best is None else say("{best:g} damage", best=best)
 
 
 def _class(
@@ -172,7 +180,10 @@ def _class(
             yield Consequence(
                 kind="frame_class", id=after.id, character=owner, weight=stake * many, damage=stake, opponents=many,
                 before=_reached(was, of), after=_reached(now, of),
-                sentence=f"Blocked, {after.name} was {_reached(was, of)} and is {_reached(now, of)}.",
+                sentence=say(
+                    "Blocked, {after} was {was} and is {now}.",
+                    after=after.name, was=_reached(was, of), now=_reached(now, of),
+                ),
             )  # fmt: skip
     for name in TOUCHES:
         first, last = (getattr(move.hits[0], name) for move in (before, after))
@@ -180,7 +191,10 @@ def _class(
             yield Consequence(
                 kind="frame_class", id=f"{after.id}.{name}", character=owner, weight=0.0, damage=0.0, opponents=of,
                 before=f"{first:+d}", after=f"{last:+d}",
-                sentence=f"{after.name} {name.replace('_', ' ')} went from {first:+d} to {last:+d}.",
+                sentence=say(
+                    "{after} {name} went from {first:+d} to {last:+d}.",
+                    after=after.name, name=name.replace('_', ' '), first=first, last=last,
+                ),
             )  # fmt: skip
 
 
@@ -190,4 +204,4 @@ def _punishers(side: Landing, aftermaths: set[int], everyone: Sequence[str]) -> 
 
 
 def _reached(count: int, of: int) -> str:
-    return f"punishable by {count} of {of}" if count else "without a known punish"
+    return say("punishable by {count} of {of}", count=count, of=of) if count else in_words("without a known punish")

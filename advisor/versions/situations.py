@@ -10,6 +10,7 @@ from advisor.advice import Advice, Evaluator, advise
 from advisor.errors import AdvisorError
 from advisor.pack.model import Character, Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.studies.strings import StringsRequest, strings
 from advisor.studies.strings_answer import StringLink
 from advisor.studies.strings_paths import paths_of
@@ -63,7 +64,7 @@ def _links(
 def _said(link: StringLink) -> str:
     if link.gap is None or link.word in ("jails", "combos", "misses", "unknown"):
         return link.word
-    return f"{link.word.replace('_', ' ')} of {link.gap.shown()}"
+    return say("{word} of {gap}", word=link.word.replace('_', ' '), gap=link.gap.shown())
 
 
 def _string(
@@ -75,7 +76,10 @@ def _string(
     return Consequence(
         kind="string", id=f"{path} ({on})", character=character.id, weight=damage * roster, damage=damage,
         opponents=roster, before=said[0], after=said[1],
-        sentence=f"{link.name} after {', '.join(link.after)} {AFTER[on]}: {said[0]} before, {said[1]} now.",
+        sentence=say(
+            "{link} after {after} {AFTER}: {said} before, {said2} now.",
+            link=link.name, after=', '.join(link.after), AFTER=AFTER[on], said=said[0], said2=said[1],
+        ),
     )  # fmt: skip
 
 
@@ -101,12 +105,15 @@ def changed_knockdowns(old: Pack, new: Pack) -> Iterable[Consequence]:
 def _wake_up(
     state: str, option: str, character: str | None, gained: bool, damage: float, opponents: int
 ) -> Consequence:
-    whose = f" of {character}" if character else ""
+    whose = say(" of {character}", character=character) if character else ""
     words = ("closed", "open") if gained else ("open", "closed")
     return Consequence(
         kind="knockdown", id=f"{state}: {option}", character=character, weight=damage * opponents, damage=damage,
         opponents=opponents, before=words[0], after=words[1],
-        sentence=f"Out of {state}, the option {option}{whose} {'is new' if gained else 'is gone'}.",
+        sentence=say(
+            "Out of {state}, the option {option}{whose} {what}.",
+            state=state, option=option, whose=whose, what='is new' if gained else 'is gone',
+        ),
     )  # fmt: skip
 
 
@@ -120,7 +127,10 @@ def changed_answers(
             damage = max(hurt, hurts)
             yield Consequence(
                 kind="answer", id=asked.name, character=asked.question.me.character, weight=damage, damage=damage,
-                opponents=1, before=was, after=now, sentence=f"{asked.name}: {was} before, {now} now.",
+                opponents=1, before=was, after=now, sentence=say(
+                    "{asked}: {was} before, {now} now.",
+                    asked=asked.name, was=was, now=now,
+                ),
             )  # fmt: skip
 
 
@@ -131,6 +141,6 @@ def _best(pack: Pack, rules: RuleSet, evaluator: Evaluator, asked: AskedBefore) 
     except AdvisorError as error:
         return f"no answer ({error.message})", 0.0
     if not advice.responses:
-        return "no response", 0.0
+        return in_words("no response"), 0.0
     best = advice.responses[0]
     return f"{best.option} ({best.verdict})", best.damage or 0.0

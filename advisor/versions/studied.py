@@ -11,6 +11,7 @@ from advisor.advice import Evaluator
 from advisor.errors import AdvisorError, QuestionError, did_you_mean
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 from advisor.studies import STUDIES
 from advisor.versions.answer import Consequence, StudyBefore
 
@@ -34,11 +35,14 @@ def changed_studies(
         lines = differences(was, now)
         if lines:
             damage = _at_stake(was, now, differences)
-            differ = "1 place differs" if len(lines) == 1 else f"{len(lines)} places differ"
+            differ = in_words("1 place differs") if len(lines) == 1 else say("{count} places differ", count=len(lines))
             yield Consequence(
                 kind="answer", id=asked.name, character=_whose(asked.request), weight=damage, damage=damage,
                 opponents=1, before=_said(was), after=_said(now),
-                sentence=f"{asked.name} ({asked.study}): {differ}, the first {lines[0]}.",
+                sentence=say(
+                    "{asked} ({study}): {differ}, the first {lines}.",
+                    asked=asked.name, study=asked.study, differ=differ, lines=lines[0],
+                ),
             )  # fmt: skip
 
 

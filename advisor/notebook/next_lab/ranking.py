@@ -29,6 +29,7 @@ from advisor.notebook.next_lab.worth import Trust
 from advisor.notebook.sets import Sets
 from advisor.notebook.store import Notebook
 from advisor.pack.model import Move, Pack
+from advisor.sentences import in_words, mark
 from advisor.solver.quantities import whole_number
 
 __all__ = ["MOST_ASKED", "next_lab"]
@@ -39,8 +40,11 @@ MOST_TRIES = 10_000
 LITTLE = 1e-9
 """Damage below which an item is left off the list: what rounding leaves."""
 CAUTIONS = (
-    "Damage is the measure: a choice is the response of the highest expected damage, whatever the rules prefer.",
-    "What is unknown is taken to be as in the other moves of the pack; trials of a response count whatever the reply.",
+    mark("Damage is the measure: a choice is the response of the highest expected damage, whatever the rules prefer."),
+    mark(
+        "What is unknown is taken to be as in the other moves of the pack; trials of a response count whatever the "
+        "reply."
+    ),
 )
 Progress = Callable[[int, int], None] | None
 
@@ -98,7 +102,7 @@ def next_lab(
         ],
         left_out=left, trials=len(trials), properties=len(plans), asked=sum(plan.cost for plan in plans),
         complete=not dropped and all(one.advice.considered == len(one.advice.responses) for one in asks),
-        cautions=list(CAUTIONS),
+        cautions=[in_words(caution) for caution in CAUTIONS],
     )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from advisor.facts.question import (
 )  # fmt: skip
 from advisor.notebook.next_lab.answer import NextItem, Share
 from advisor.pack.model import Move, Pack
+from advisor.sentences import in_words, say
 
 __all__ = ["property_sentence", "situation_words", "summary", "trial_sentence"]
 
@@ -21,31 +22,44 @@ __all__ = ["property_sentence", "situation_words", "summary", "trial_sentence"]
 def situation_words(question: Question, pack: Pack) -> str:
     """The moment and the distance: ``after a blocked Cinder Knee at touching``."""
     moment = question.moment
-    words = "in neutral"
+    words = in_words("in neutral")
     if isinstance(moment, Blocked | HitLanded | CounterHit | Whiffed):
         fighter = question.me if moment.attacker == "me" else question.them
         moves = pack.characters[fighter.character].moves
         name = moves[moment.move].name if moment.move in moves else moment.move
         kind = {Blocked: "blocked", Whiffed: "missed", HitLanded: "landed", CounterHit: "counter-hit"}[type(moment)]
-        words = f"after a {kind} {name}{' of mine' if moment.attacker == 'me' else ''}"
+        words = say(
+            "after a {kind} {name}{what}",
+            kind=kind, name=name, what=' of mine' if moment.attacker == 'me' else '',
+        )
     elif isinstance(moment, Advantage):
-        words = f"at {moment.frames:+d} ({moment.held})"
+        words = say("at {frames:+d} ({held})", frames=moment.frames, held=moment.held)
     elif isinstance(moment, KnockedDown):
         who = "me" if moment.floored == "me" else "them"
-        words = f"with {who} down ({moment.state.replace('_', ' ')}), {moment.frames} frames"
+        words = say(
+            "with {who} down ({state}), {frames} frames",
+            who=who, state=moment.state.replace('_', ' '), frames=moment.frames,
+        )
     away = question.distance
     if away is None:
-        return f"{words}, distance unknown"
-    return f"{words} at {away if isinstance(away, str) else f'{away:g} {pack.conventions.distance_unit}'}"
+        return say("{words}, distance unknown", words=words)
+    return say(
+        "{words} at {away}",
+        words=words, away=away if isinstance(away, str) else f'{away:g} {pack.conventions.distance_unit}',
+    )
 
 
 def trial_sentence(name: str, where: str, who: tuple[str, str], tries: int, best: str, found: Share) -> str:
     """What to try, how often, and what that brings."""
-    times = "once" if tries == 1 else f"{tries} times"
-    stays = "it is no longer the best" if best == name else f"it is better than {best}"
+    times = "once" if tries == 1 else say("{tries} times", tries=tries)
+    stays = in_words("it is no longer the best") if best == name else say("it is better than {best}", best=best)
     return (
-        f"Try {name} {where} ({who[0]} against {who[1]}), {times}: brings {found.value:.2g} damage on average; "
-        f"with a chance of {_percent(found.chance)} {stays}."
+        say(
+            "Try {name} {where} ({who} against {who2}), {times}: brings {value:.2g} damage on average; with a chance "
+            "of {chance} {stays}.",
+            name=name, where=where, who=who[0], who2=who[1], times=times, value=found.value,
+            chance=_percent(found.chance), stays=stays,
+        )
     )
 
 
@@ -53,17 +67,24 @@ def property_sentence(move: Move, owner: str, property: str, shares: list[Share]
     """What to measure, and what that brings."""
     chance = max(share.chance for share in shares)
     whose = f" ({owner})" if owner else ""
-    where = [share.entry for share in shares if share.value > 0] or ["no entry"]
+    where = [share.entry for share in shares if share.value > 0] or [in_words("no entry")]
     return (
-        f"Measure the {property.replace('_', ' ')} of {move.name}{whose}: brings {value:.2g} damage on average in "
-        f"{listed(where)}; with a chance of {_percent(chance)} another response is best."
+        say(
+            "Measure the {property} of {move}{whose}: brings {value:.2g} damage on average in {where}; with a chance "
+            "of {chance} another response is best.",
+            property=property.replace('_', ' '), move=move.name, whose=whose, value=value, where=listed(where),
+            chance=_percent(chance),
+        )
     )
 
 
 def summary(items: list[NextItem], weighed: int, entries: int) -> str:
     """The whole list in a sentence or two."""
-    said = f"{len(items)} of {weighed} trials and properties would change what is best in {entries} entries."
-    return f"{said} First: {items[0].sentence}" if items else said
+    said = say(
+        "{count} of {weighed} trials and properties would change what is best in {entries} entries.",
+        count=len(items), weighed=weighed, entries=entries,
+    )
+    return say("{said} First: {sentence}", said=said, sentence=items[0].sentence) if items else said
 
 
 def _percent(chance: float) -> str:

@@ -14,6 +14,10 @@ LATER = {
     "compare": "advisor.clients.versions",
     "questions": "advisor.clients.questions",
     "completion": "advisor.clients.completion",
+    "sheet": "advisor.clients.sheet",
+    "settings": "advisor.clients.settings",
+    "bot": "advisor.clients.bot",
+    "keys": "advisor.clients.keys",
 }
 """The module of each command by its name; the module has it in ``COMMANDS``."""
 

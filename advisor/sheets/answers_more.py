@@ -1,0 +1,169 @@
+"""Answers of the studies that a usual sheet does not ask, and tables of what of mine loses."""
+
+from __future__ import annotations
+
+from advisor.sheets.cells import DASH, gathered, number, percent, runs, signed, word
+from advisor.sheets.desk import Desk, pictured
+from advisor.sheets.model import Block, Column, Paragraph, Points, Table
+from advisor.studies.beats_answer import Beats, BeatsAnswer
+from advisor.studies.defence_answer import DefenceAnswer
+from advisor.studies.exposed_answer import Exposed, ExposedAnswer
+from advisor.studies.replay import Replay
+from advisor.studies.replay_answer import ReplayAnswer
+from advisor.studies.round_answer import Round, RoundAnswer
+from advisor.studies.setups_model import Setups
+
+__all__ = ["beats_blocks", "defence_blocks", "exposed_blocks", "replay_blocks", "round_blocks", "setups_blocks"]
+
+
+def exposed_blocks(desk: Desk, request: Exposed, answer: ExposedAnswer, key: str) -> list[Block]:
+    """Moves and who punishes them, or options that lose to one of theirs."""
+    del request, key
+    at = f"at {answer.distance:g} {answer.unit}"
+    blocks: list[Block] = []
+    if answer.moves:
+        blocks.append(Table(
+            caption=f"Moves that are punished, {at}", units=desk.units(),
+            columns=[
+                Column("Move"), Column("Advantage", "frames", True), Column("Punished by", "opponents", True),
+                Column("Worst", "points", True), Column("Punishes"),
+            ],
+            rows=[
+                [
+                    one.name, signed(one.advantage), f"{one.punishers} of {one.of}",
+                    number(one.worst) if one.by else DASH,
+                    gathered([f"{by.name} (frame {number(by.frame)}, {number(by.damage)})" for by in one.by], 5)
+                    if one.by else one.sentence,
+                ]
+                for one in answer.moves
+            ],
+        ))  # fmt: skip
+    if answer.lost:
+        blocks.append(Table(
+            caption=f"Options of yours that lose, {at}", units=desk.units("delays of theirs in frames"),
+            columns=[
+                Column("Option"), Column("Verdict"), Column("At once"), Column("On delays", "frames", True),
+                Column("Taken", "points", True), Column("Why"),
+            ],
+            rows=[
+                [one.name, word(one.verdict), word(one.at_once), runs(one.delays), number(one.taken), one.sentence]
+                for one in answer.lost
+            ],
+        ))  # fmt: skip
+    return blocks
+
+
+def beats_blocks(desk: Desk, request: Beats, answer: BeatsAnswer, key: str) -> list[Block]:
+    """Everything of mine that answers it, by the moment of its life."""
+    del request, key
+    names = [one.name for one in answer.targets]
+    table = Table(
+        caption=f"What beats {gathered(names)}, at {answer.distance:g} {answer.unit}", units=desk.units(),
+        columns=[
+            Column("Option"), Column("Whose"), Column("When"), Column("Verdict"), Column("Covers", "options", True),
+            Column("Delay", "frames", True), Column("Window", "frames", True), Column("Damage", "points", True),
+            Column("Why"),
+        ],
+        rows=[
+            [
+                one.name, desk.pack.characters[one.character].name, word(one.when), word(one.verdict),
+                f"{one.covers} of {one.of}", DASH if one.delay is None else number(one.delay),
+                DASH if one.window is None else number(one.window), DASH if one.damage is None else number(one.damage),
+                one.cells[0].sentence if one.cells else DASH,
+            ]
+            for one in answer.rows
+        ],
+    )  # fmt: skip
+    blocks: list[Block] = [Paragraph(one.sentence) for one in answer.targets]
+    return [*blocks, table, *([Points([one.sentence for one in answer.open])] if answer.open else [])]
+
+
+def defence_blocks(desk: Desk, request: object, answer: DefenceAnswer, key: str) -> list[Block]:
+    """Composite options: what one frame covers, and what beats it."""
+    del request, key
+    switch = answer.mode == "defend"
+    table = Table(
+        caption="Layered defence" if switch else "Safe pressure", units=desk.units(),
+        columns=[
+            Column("Option"), Column("Covers", "options", True),
+            Column("Switch on" if switch else "Delay", "frame", True), Column("Width", "frames", True),
+            Column("Not covered"), Column("Beaten by"),
+        ],
+        rows=[
+            [
+                one.name, f"{one.covers} of {one.of}", str(one.at),
+                str(max((window.width for window in one.windows), default=0)),
+                gathered(_replies(answer, one.not_covered)), gathered([by.name for by in one.beaten_by]),
+            ]
+            for one in answer.rows
+        ],
+    )  # fmt: skip
+    alone = [f"{one.name} held alone covers {one.covers} of {one.of}" for one in answer.alone]
+    return [table, *([Points(alone)] if alone else [])]
+
+
+def _replies(answer: DefenceAnswer, keys: list[str]) -> list[str]:
+    names = {cell.reply: cell.name for row in answer.rows for cell in row.cells}
+    return [names.get(key, key) for key in keys]
+
+
+def setups_blocks(desk: Desk, request: object, answer: Setups, key: str) -> list[Block]:
+    """Sequences that meet the ways up."""
+    del request, key
+    table = Table(
+        caption="Sequences, begun as soon as the one before is over", units=desk.units(),
+        columns=[
+            Column("Sequence"), Column("Used", "frames", True), Column("Touches from", "frame", True),
+            Column("Covers", "ways up", True), Column("Width", "frames", True), Column("Damage", "points", True),
+            Column("Loses to"),
+        ],
+        rows=[
+            [
+                " > ".join(one.names), str(one.used), number(one.touches_from), f"{one.covered} of {one.of}",
+                str(one.width), number(one.damage), gathered(one.loses_to),
+            ]
+            for one in answer.setups
+        ],
+        note="" if answer.complete else "A bound on the work was hit: there may be others.",
+    )  # fmt: skip
+    return [Paragraph(answer.sentence), *([table] if answer.setups else [])]
+
+
+def replay_blocks(desk: Desk, request: Replay, answer: ReplayAnswer, key: str) -> list[Block]:
+    """The strip, and what happens on which frame."""
+    said = f"Frame by frame: {answer.summary}"
+    table = Table(
+        caption="What happens", units="frames of the common clock",
+        columns=[Column("Frame", "frame", True), Column("Who"), Column("What")],
+        rows=[
+            [str(one.frame) if one.last == one.frame else f"{one.frame} to {one.last}", one.by, one.sentence]
+            for one in answer.events
+        ],
+    )  # fmt: skip
+    return [*pictured(desk, "replay", key, answer, request, answer.summary, said), *([table] if table.rows else [])]
+
+
+def round_blocks(desk: Desk, request: Round, answer: RoundAnswer, key: str) -> list[Block]:
+    """Chances to win from each situation, the mix in the one that is shown, and the healths that matter."""
+    names = {True: "Yours", False: "Theirs"}
+    chances = Table(
+        caption=f"Chance to win at {answer.my_health:g} against {answer.their_health:g} points", units="chances in %",
+        columns=[
+            Column("Situation"), Column("At least", "%", True), Column("At most", "%", True), Column("What it is"),
+        ],
+        rows=[[word(one.name), percent(one.lower), percent(one.upper), one.sentence] for one in answer.chances],
+    )  # fmt: skip
+    mixes = [
+        Table(
+            caption=f"{names[mine]}, {word(answer.stand.situation)}: how often", units="shares in %",
+            columns=[Column("Option"), Column("Share", "%", True)],
+            rows=[[one.name, percent(one.share)] for one in options if one.share > 0],
+        )
+        for mine, options in ((True, answer.mine), (False, answer.theirs))
+    ]  # fmt: skip
+    said = f"Chance to win over both healths: {answer.summary}"
+    turns = [one.sentence for one in answer.thresholds]
+    return [
+        chances, *(one for one in mixes if one.rows),
+        *pictured(desk, "round", key, answer, request, answer.summary, said), *([Points(turns)] if turns else []),
+    ]  # fmt: skip

@@ -1,0 +1,111 @@
+"""What was tested, what is unknown, and what to do next in the lab."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from advisor.advice.evidence import Evidence
+from advisor.notebook.next_lab import NextLab
+from advisor.sheets.cells import DASH, gathered, move_names, number, percent, word
+from advisor.sheets.desk import Desk
+from advisor.sheets.model import Block, Column, Paragraph, Points, Section, Table
+from advisor.studies.gaps_in_data import LabList, LabListAnswer
+
+__all__ = ["lab_table", "next_steps", "trials", "unknown"]
+
+SHOWN = 12
+
+
+def trials(desk: Desk) -> Section:
+    """The trials of the notebook with their intervals, those that contradict theory first."""
+    rows = sorted(desk.tested.rows, key=lambda row: row.said.contradiction is None)
+    if not rows:
+        return Section(title="What was tested", blocks=[Paragraph("No trial is written down yet.")])
+    names = move_names(desk.pack, desk.me, *([desk.them] if desk.them else []), *desk.pack.characters.values())
+    table = Table(
+        caption="Trials beside theory", units="tries counted; chances in %, of the 95 % interval",
+        columns=[
+            Column("Situation"), Column("Option"), Column("Against"), Column("Came off", "of tries", True),
+            Column("Chance", "%", True), Column("Theory"), Column("Agreement"),
+        ],
+        rows=[
+            [
+                row.sentence, _name(names, row.option), DASH if row.reply is None else _name(names, row.reply),
+                f"{row.said.successes} of {row.said.tries}", f"{percent(row.said.low)} to {percent(row.said.high)}",
+                word(row.verdict), _agreement(row.said, row.older),
+            ]
+            for row in rows
+        ],
+    )  # fmt: skip
+    against = sum(row.said.contradiction is not None for row in rows)
+    said = [Paragraph(f"{against} of {len(rows)} contradict theory.")] if against else []
+    return Section(title="What was tested", blocks=[*said, table], fresh=True)
+
+
+def _name(names: Mapping[str, str], key: str) -> str:
+    """The name behind an id; ``id@n`` is a follow-up on frame n."""
+    option, at, frame = key.partition("@")
+    return f"{names.get(option, option)}{at}{frame}"
+
+
+def _agreement(said: Evidence, older: bool) -> str:
+    found = said.contradiction
+    words = "agrees or leaves it open"
+    if found is not None:
+        words = f"contradicts theory; the lab decides: {word(found.follow)}" if found.decisive else "contradicts theory"
+    return f"{words}; some on other data" if older else words
+
+
+def unknown(desk: Desk) -> Section:
+    """The properties nobody has recorded that my punishes hang on, most valuable first."""
+    request = LabList(me=desk.mine, them=desk.theirs, distance=desk.near(), limit=SHOWN)
+    answer: LabListAnswer = desk.study("lab_list", request)
+    if not answer.items:
+        return Section(title="What is unknown", blocks=[Paragraph("No punish hangs on anything that is not recorded.")])
+    whom = f" of {desk.them.name}" if desk.them else ""
+    table = lab_table(desk, answer)
+    first = Paragraph(f"Of {answer.answers} punishes{whom} that were looked at, {answer.undecided} are undecided.")
+    return Section(title="What is unknown", blocks=[first, table])
+
+
+def lab_table(desk: Desk, answer: LabListAnswer) -> Table:
+    """A row a property."""
+    names = {key: one.name for key, one in desk.pack.characters.items()}
+    return Table(
+        caption="What to measure, most valuable first", units="answers counted",
+        columns=[
+            Column("Property"), Column("Of"), Column("Whose"), Column("Answers", "hang on it", True),
+            Column("Alone", "on nothing else", True), Column("For example"),
+        ],
+        rows=[
+            [
+                word(one.property), one.name or DASH, names.get(one.character, DASH), str(one.answers), str(one.alone),
+                gathered(one.examples, 3),
+            ]
+            for one in answer.items
+        ],
+        note=f"{answer.properties - len(answer.items)} more." if answer.properties > len(answer.items) else "",
+    )  # fmt: skip
+
+
+def next_steps(found: NextLab) -> Section:
+    """What to do next for a study set, by the damage that knowing it brings."""
+    blocks: list[Block] = [Paragraph(found.summary)]
+    if found.items:
+        blocks.append(Table(
+            caption=f"Next in the lab, {found.tries} tries each", units="worth in damage, points; chances in %",
+            columns=[
+                Column("What"), Column("Worth", "points", True), Column("Changes the choice", "%", True),
+                Column("For", "entries"), Column("In words"),
+            ],
+            rows=[
+                [
+                    one.what, number(round(one.value, 3)), percent(one.chance),
+                    gathered([share.entry for share in one.entries if share.value > 0]), one.sentence,
+                ]
+                for one in found.items
+            ],
+        ))  # fmt: skip
+    if found.left_out:
+        blocks += [Paragraph("Left out:", True), Points([f"{one.what} ({one.reason})" for one in found.left_out])]
+    return Section(title="Next in the lab", blocks=[*blocks, *(Paragraph(one, True) for one in found.cautions)])

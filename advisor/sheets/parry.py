@@ -1,0 +1,151 @@
+"""What my parries catch, and own moves that bait a reply into one."""
+
+from __future__ import annotations
+
+from advisor.errors import QuestionError
+from advisor.facts.question import Fighter
+from advisor.pack.model import Character
+from advisor.sheets.cells import DASH, UNKNOWN, gathered, number, percent, signed, state, word
+from advisor.sheets.desk import Desk
+from advisor.sheets.model import Block, Column, Section, Table
+from advisor.studies.baits_model import Bait, Baits, BaitsRequest
+from advisor.studies.parries import CaughtMove, CaughtString, Opponent, Parries, ParriesAnswer
+
+__all__ = ["bait_table", "baits", "caught_table", "let_in_table", "parries", "share_table"]
+
+
+def parries(desk: Desk) -> Section | None:
+    """What each parry catches, of one opponent move by move or of everybody by share; None without a parry."""
+    try:
+        answer: ParriesAnswer = desk.study(
+            "parries", Parries(me=desk.mine, them=desk.theirs, distance=desk.near())
+        )
+    except QuestionError:
+        return None
+    blocks: list[Block] = [share_table(answer)]
+    if desk.them is not None:
+        blocks.append(caught_table(answer, desk.unit))
+        strings = let_in_table(answer, desk.them)
+        blocks += [strings] if strings.rows else []
+    return Section(title=f"What the parries of {desk.me.name} catch", blocks=blocks)
+
+
+def share_table(answer: ParriesAnswer) -> Table:
+    """How much of each opponent each parry catches."""
+    return Table(
+        caption="Share of attacks and strings that each parry catches",
+        units="attacks and strings counted; shares in %",
+        columns=[
+            Column("Opponent"), Column("Parry"), Column("Active on", "own frames"),
+            Column("Attacks", "caught of all", True), Column("Share", "%", True),
+            Column("Strings", "let in of all", True),
+        ],
+        rows=[_share(one) for one in answer.opponents],
+        note="A share with a range: what is not recorded could add up to the second number.",
+    )  # fmt: skip
+
+
+def _share(one: Opponent) -> list[str]:
+    sure, most = percent(one.share), percent(one.share_at_most)
+    return [
+        one.name, one.parry_name, one.frames, f"{one.caught} of {one.moves}",
+        sure if sure == most else f"{sure} to {most}", f"{one.strings_caught} of {one.strings}",
+    ]  # fmt: skip
+
+
+def caught_table(answer: ParriesAnswer, unit: str) -> Table:
+    """What each catch leads to and after which moves; and what goes through."""
+    names = {one.parry: one.parry_name for one in answer.opponents}
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for row in answer.moves:
+        groups.setdefault((row.parry, *_end(row)), []).append(row.name)
+    return Table(
+        caption="What the catch leads to", units=f"damage in points; advantage in frames; distance in {unit}",
+        columns=[
+            Column("Parry"), Column("End"), Column("Damage", "points", True), Column("Advantage", "frames", True),
+            Column("Leaves"), Column("Of their moves"),
+        ],
+        rows=[
+            [names.get(key[0], key[0]), *key[1:], f"{len(moves)}: {gathered(moves, 40)}"]
+            for key, moves in groups.items()
+        ],
+    )  # fmt: skip
+
+
+def _end(row: CaughtMove) -> tuple[str, str, str, str]:
+    if row.caught is None:
+        return f"{UNKNOWN} not recorded", DASH, DASH, DASH
+    if not row.caught:
+        return "goes through" if row.decision != "spared" else "goes through: an exception", DASH, DASH, DASH
+    found = row.leads_to
+    if found is None:
+        return "caught", UNKNOWN, UNKNOWN, UNKNOWN
+    away = "" if found.distance is None else f" at {found.distance:g}"
+    return found.name or "caught", number(found.damage), signed(found.advantage), state(found.knockdown) + away
+
+
+def let_in_table(answer: ParriesAnswer, them: Character) -> Table:
+    """Strings that let a parry in: before which hit, and when to begin."""
+    names = {one.parry: one.parry_name for one in answer.opponents}
+    moves = {key: move.name for key, move in them.moves.items()}
+    return Table(
+        caption="Strings that let a parry in, the hit before it blocked",
+        units="gaps and delays in frames after the stun",
+        columns=[
+            Column("String"), Column("Parry"), Column("Before hit", "number", True), Column("Gap", "frames", True),
+            Column("Begin", "frames late", True),
+        ],
+        rows=[
+            [" > ".join(moves.get(key, key) for key in row.moves), names.get(row.parry, row.parry), *_entrance(row)]
+            for row in answer.strings if row.caught and row.at
+        ],
+    )  # fmt: skip
+
+
+def _entrance(row: CaughtString) -> list[str]:
+    assert row.at is not None
+    hit = row.hits[row.at - 2]
+    return [str(row.at), *(_range(each) for each in (hit.gap, hit.delays))]
+
+
+def _range(found: list[int] | None) -> str:
+    if not found:
+        return UNKNOWN
+    return str(found[0]) if found[0] == found[-1] else f"{found[0]} to {found[-1]}"
+
+
+def baits(desk: Desk, them: Character) -> Section | None:
+    """Own moves that invite a reply which a parry (or an evasive option) takes; None when there is none."""
+    request = BaitsRequest(me=desk.mine, them=Fighter(character=them.id), distance=desk.near(), limit=8)
+    answer: Baits = desk.study("baits", request)
+    if not answer.baits:
+        return None
+    return Section(title=f"Baits against {them.name}", blocks=[bait_table(answer)])
+
+
+def bait_table(answer: Baits) -> Table:
+    """A row a bait, best first."""
+    stun = "" if answer.usual_blockstun is None else f" Looks like: read with a blockstun of {answer.usual_blockstun}."
+    return Table(
+        caption="Baits: a move of yours, and what waits behind it",
+        units=f"advantage in frames; damage in points; distance in {answer.unit}",
+        columns=[
+            Column("Bait"), Column("Leaves you", "frames", True), Column("Looks like", "frames", True), Column("Then"),
+            Column("Catches", "replies", True), Column("Damage", "points", True), Column("Risk", "points", True),
+            Column("Catches when", "frames on which it arrives"), Column("Goes past it"),
+        ],
+        rows=[_bait(one) for one in answer.baits],
+        note=f"Risk: the most damage of what gets through.{stun}",
+    )  # fmt: skip
+
+
+def _bait(one: Bait) -> list[str]:
+    caught = [
+        f"{each.name} {each.frames.first}-{each.frames.last}" if each.frames else each.name
+        for each in one.tries if each.caught
+    ]  # fmt: skip
+    return [
+        f"{one.name} ({word(one.result)})", signed(one.advantage), DASH if one.looks is None else signed(one.looks),
+        one.answer_name, f"{one.caught} of {one.of}", number(one.damage), number(one.risk), gathered(caught, 6),
+        gathered(one.loses_to, 6),
+    ]  # fmt: skip

@@ -18,11 +18,10 @@ from advisor.clients.notebook_sets import sets_group
 from advisor.clients.running import guarded, json_option, library_of, print_json, run_options
 from advisor.errors import QuestionError, Unanswerable
 from advisor.facts import Question
-from advisor.facts.lookup import character_in, no_option
 from advisor.library import Shelf
 from advisor.notebook import Notebook, Situation, Trial, notebook_url
-from advisor.notebook import situation_of as notebook_situation
 from advisor.notebook.connection import connect
+from advisor.notebook.recording import check_option, situation_in
 from advisor.notebook.schema import current, downgrade, upgrade
 from advisor.notebook.trial import situation_key
 from advisor.notebook.where import read_url
@@ -76,7 +75,7 @@ def trial(me: str, them: str, **given: Any) -> None:
         shelf, situation = _situation(me, them, given)
         for wanted, owner, place in ((given["response"], me, "--option"), (given["reply"], them, "--reply")):
             if wanted is not None:
-                _check_option(shelf, owner, wanted, place)
+                check_option(shelf.pack, owner, wanted, place)
         successes, tries = _result(given["result"])
         kept = {name: given[name] for name in ("reply", "delay", "window", "player", "note", "key", "corrects")}
         record = Trial(
@@ -132,16 +131,7 @@ def trials(me: str | None, them: str | None, **given: Any) -> None:
 def _situation(me: str, them: str, given: Mapping[str, Any]) -> tuple[Shelf, Situation]:
     question = request_of(situation_of(me, them, {**given, **_UNSAID}), Question, given)
     shelf = library_of(given).shelf(question.pack)
-    for side, pointer in ((me, "/me/character"), (them, "/them/character")):
-        character_in(shelf.pack, side, pointer)
-    return shelf, notebook_situation(question, shelf.pack)
-
-
-def _check_option(shelf: Shelf, character: str, wanted: str, place: str) -> None:
-    owner = character_in(shelf.pack, character, place)
-    known = {**owner.moves, **shelf.pack.system, **shelf.pack.wake_ups}
-    if wanted.partition("@")[0] not in known:
-        raise no_option(shelf.pack, owner, wanted, known, place)
+    return shelf, situation_in(question, shelf.pack)
 
 
 def _result(text: str) -> tuple[int, int]:

@@ -153,18 +153,27 @@ def check(folder: Path, rules: tuple[Path, ...], engine: str | None) -> None:
 @main.command()
 @click.option("--host", help="Address to listen on (127.0.0.1).")
 @click.option("--port", type=click.IntRange(0, 65535), help="Port (8345); 0 takes a free one.")
-@click.option("--workers", type=click.IntRange(0, 64), help="Processes that weigh questions (2); 0: the server's own.")
+@click.option("--servers", type=click.IntRange(1, 64), help="Processes that speak HTTP (1).")
+@click.option(
+    "--workers", type=click.IntRange(0, 64), help="Processes that weigh questions, for each server (2); 0: its own."
+)
+@click.option("--grace", type=click.IntRange(0, 600), help="Seconds that requests have when it is told to stop (5).")
+@click.option("--access", type=click.Choice(["auto", "keys", "open"]), help="Whether keys are needed (auto).")
+@click.option("--notebook", help="Address of the store; a file of the data folder.")
+@click.option("--redis", help="Address of a Redis server, for live channels over several servers.")
+@click.option("--log", type=click.Choice(["text", "json", "off"]), help="Form of the log (text).")
+@click.option("--log-level", type=click.Choice(["debug", "info", "warning", "error"]), help="Least level (info).")
 @data_options
-def serve(
-    host: str | None, port: int | None, workers: int | None, packs: tuple[Path, ...], rules: tuple[Path, ...],
-    engine: str | None,
-) -> None:
-    """Serve the REST interface until SIGTERM or Ctrl-C."""
+def serve(packs: tuple[Path, ...], rules: tuple[Path, ...], engine: str | None, **more: Any) -> None:
+    """Serve the REST interface until SIGTERM or Ctrl-C; SIGHUP reads packs and rules again.
+
+    The other settings come from the environment or a file: `advisor settings` lists them.
+    """
 
     def run() -> None:
         from advisor.service import server
 
-        server.run(settings_of(packs, rules, engine, host=host, port=port, workers=workers), say=click.echo)
+        server.run(settings_of(packs, rules, engine, **more), say=click.echo)
 
     guarded(run)
 

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from sqlalchemy import BigInteger, Column, Float, ForeignKey, Index, Integer, MetaData, Table, Text
 
-__all__ = ["METADATA", "VERSION", "answers", "entries", "player_totals", "sets", "totals", "trials"]
+__all__ = [
+    "METADATA", "VERSION", "answers", "api_keys", "bot_servers", "entries", "player_totals", "sets", "totals", "trials",
+]
 
-VERSION = "0003"
+VERSION = "0005"
 """The newest version of the tables: that of the last migration."""
 
 METADATA = MetaData()
@@ -83,3 +85,17 @@ answers = Table(
     Column("rules_hash", Text, nullable=False),
     Column("time", Text, nullable=False),
 )  # fmt: skip
+
+bot_servers = Table(
+    "bot_servers", METADATA,
+    *(Column(name, Text, primary_key=name == "server", nullable=False) for name in ("server", "pack", "time")),
+)  # fmt: skip
+"""The pack that members of a server chose for the study bot."""
+
+api_keys = Table(
+    "api_keys", METADATA,
+    Column("id", Text, primary_key=True, nullable=False),
+    *(Column(name, Text, nullable=False) for name in ("name", "scopes", "hash", "created")),
+    *(Column(name, Text) for name in ("expires", "revoked", "used")),
+)  # fmt: skip
+"""Keys of the service: of the secret only a hash, times in UTC, the last use to the hour."""

@@ -5,21 +5,37 @@ from __future__ import annotations
 import asyncio
 from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
+from functools import partial
 from typing import Any
 
-from litestar import Litestar, Request, Response, get
+from litestar import Litestar, Request, Response, Router, get
 from litestar.datastructures.headers import Accept
 from litestar.di import Provide
 from litestar.routes import HTTPRoute
 
 from advisor.errors import AdvisorError
 from advisor.library import Library
+from advisor.service.access.guard import guarded
+from advisor.service.access.layer import Access
 from advisor.service.contract import contract
+from advisor.service.copies import Copies
 from advisor.service.groups import GROUPS
 from advisor.service.jobs.queue import Jobs
+from advisor.service.live.hub import Hub
+from advisor.service.live.submitting import recompute
+from advisor.service.notes.store import Notes
+from advisor.service.pages import PAGES
+from advisor.service.patience import Patience
+from advisor.service.pool import Pool
 from advisor.service.problems import PROBLEM, handle
+from advisor.service.seen.layer import Seen
+from advisor.service.seen.metrics import Metrics
+from advisor.service.seen.readiness import Readiness
+from advisor.service.seen.routes import metrics_route
+from advisor.service.seen.wiring import register
+from advisor.service.served import Served
 from advisor.service.settings import Settings
-from advisor.service.work import JSON, Desk, Pool
+from advisor.service.work import JSON, Desk
 
 __all__ = ["Layer", "Service", "create_app"]
 
@@ -30,23 +46,33 @@ Layer = Callable[[Any], Any]
 class Service(Litestar):
     """The application with its layers; what can be got with GET can be asked for with HEAD (RFC 9110, 9.3.2)."""
 
-    def __init__(self, *, layers: Sequence[Layer] = (), **given: Any) -> None:
+    def __init__(
+        self, *, layers: Sequence[Layer] = (), leaving: Sequence[Callable[[], None]] = (), served: Served, **given: Any
+    ) -> None:
+        self.served = served
         super().__init__(**given)
+        self._leaving = tuple(leaving)
         self._outermost: Any = self._within
         for layer in reversed(layers):
             self._outermost = layer(self._outermost)
+
+    def leave(self) -> None:
+        """End what would go on for ever; for a server to call before it waits for its connections."""
+        for end in self._leaving:
+            end()
 
     async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
         """One connection, as ASGI has it."""
         if scope["type"] == "lifespan":
             return await super().__call__(scope, receive, send)
-        return await self._outermost(scope, receive, send)
+        await self._outermost(scope, receive, send)
+        return None
 
     async def _within(self, scope: Any, receive: Any, send: Any) -> None:
         """One connection, inside the layers."""
         if scope["type"] != "http":
             return await super().__call__(scope, receive, send)
-        bare = scope["method"] == "HEAD"
+        given, bare = scope, scope["method"] == "HEAD"
 
         async def answer(message: Any) -> None:
             if message["type"] == "http.response.start":
@@ -57,8 +83,13 @@ class Service(Litestar):
             await send(message)
 
         if bare:
-            scope = {**scope, "method": "GET"}
-        return await super().__call__(scope, receive, answer)
+            # A stream, whose body nobody gets here, would have no end.
+            scope = {**scope, "method": "GET", "advisor.bare": True}
+        try:
+            return await super().__call__(scope, receive, answer)
+        finally:
+            if bare and "route_handler" in scope:
+                given["route_handler"], given["path_template"] = scope["route_handler"], scope.get("path_template")
 
     def _methods(self, scope: Any) -> set[str]:
         """What is offered at the path; the framework's own answer to OPTIONS forgets all but one handler of it."""
@@ -75,52 +106,127 @@ def _allowed(name: bytes, value: bytes, more: set[str]) -> bytes:
     return ", ".join(sorted(methods | ({"HEAD"} if "GET" in methods else set()))).encode("ascii")
 
 
-@get("/v1/openapi.json", include_in_schema=False, sync_to_thread=False)
+@get("/v1/openapi.json", include_in_schema=False, sync_to_thread=False, opt={"needs": "none"})
 def openapi_document() -> Response[dict[str, Any]]:
     """The OpenAPI document of this very application."""
     return Response(contract(), media_type=JSON)
 
 
-def _check_acceptable(request: Request[Any, Any, Any]) -> None:
+async def _check_acceptable(request: Request[Any, Any, Any]) -> None:
     """Refuse a caller who will take nothing that we can give."""
     given = request.headers.get("accept", "").strip()
     if given and Accept(given).best_match([JSON, PROBLEM]) is None:
         raise AdvisorError("not-acceptable", f"`accept` is `{given}`", help=f"accept `{JSON}`")
 
 
-def create_app(settings: Settings, library: Library, *, desk: Desk | None = None, jobs: Jobs | None = None) -> Service:
-    """The application over a loaded library; ``desk`` weighs the questions, ``jobs`` runs what takes long."""
-    chosen = desk or (Pool(library, settings) if settings.workers else Desk(library))
+def _desk(library: Library, settings: Settings) -> Desk:
+    """A desk for a library, as the settings have it."""
+    return (Pool if settings.workers else Desk).of(library, settings)
+
+
+def create_app(
+    settings: Settings, library: Library, *, desk: Desk | None = None, jobs: Jobs | None = None,
+    copies: Copies | None = None,
+) -> Service:
+    """The application over a loaded library; ``desk`` weighs the questions, ``jobs`` runs what takes long.
+
+    ``copies`` are those that the library was loaded from, see there.
+    """
+    metrics = Metrics()
+
+    def make(library: Library, settings: Settings) -> Desk:
+        made = _desk(library, settings)
+        made.seen = metrics.saw
+        return made
+
+    served = Served(settings, library, desk or make(library, settings), make, copies)
     bench = jobs or Jobs(settings)
+    hub = Hub(settings)
+    bot = None
+    if settings.discord_public_key:
+        # Its libraries cost nobody anything who has no bot.
+        from advisor.service.bot.interactions import Bot
+
+        bot = Bot(settings, library, served.desk)
+
+    readiness = Readiness(settings, served)
+    seen = Seen(settings, metrics)
+    access = Access(settings)
+    metrics.register(
+        "advisor_rate_refusals", "Requests refused since there were too many.", lambda: access.refusals, counts=True
+    )
+    notes = Notes(settings)
+    served.told += [lambda: bench.renew(served.holding.settings), lambda: recompute(hub, served.desk)]
+    register(metrics, served, bench, hub)
+    served.beats.append(metrics.refresh)
 
     @asynccontextmanager
     async def working(_: Litestar) -> AsyncIterator[None]:
-        await chosen.start()
+        await served.start()
         bench.start()
+        await hub.start()
         try:
             yield
         finally:
-            await asyncio.gather(chosen.stop(), asyncio.to_thread(bench.stop))
+            if bot is not None:
+                await bot.stop()
+            await asyncio.gather(
+                hub.stop(), served.stop(), readiness.close(), access.close(), notes.close(),
+                asyncio.to_thread(bench.stop),
+            )
 
     def the_library() -> Library:
-        return library
+        return served.library
 
     def the_desk() -> Desk:
-        return chosen
+        return served.desk
+
+    def the_served() -> Served:
+        return served
+
+    def the_readiness() -> Readiness:
+        return readiness
+
+    def the_metrics() -> Metrics:
+        return metrics
 
     def the_jobs() -> Jobs:
         return bench
 
-    layers: tuple[Layer, ...] = ()
+    def the_hub() -> Hub:
+        return hub
+
+    def the_notes() -> Notes:
+        return notes
+
+    layers: tuple[Layer, ...] = (seen.around, access.around, partial(Patience, seconds=settings.body_seconds),)
+    routes = [route for group in GROUPS for route in group.routes]
+    shown = [metrics_route] if settings.metrics == "yes" else []
     return Service(
         layers=layers,
-        route_handlers=[*(route for group in GROUPS for route in group.routes), openapi_document],
+        leaving=(hub.close,),
+        served=served,
+        route_handlers=[
+            *(route for route in routes if not route.opt.get("large")),
+            Router(
+                "/", route_handlers=[route for route in routes if route.opt.get("large")],
+                request_max_body_size=settings.max_import,
+            ),
+            openapi_document, *PAGES, *shown,
+            *([bot.route] if bot else []),
+        ],
         lifespan=[working],
         dependencies={
             "library": Provide(the_library, sync_to_thread=False),
             "desk": Provide(the_desk, sync_to_thread=False),
             "jobs": Provide(the_jobs, sync_to_thread=False),
+            "served": Provide(the_served, sync_to_thread=False),
+            "readiness": Provide(the_readiness, sync_to_thread=False),
+            "metrics": Provide(the_metrics, sync_to_thread=False),
+            "hub": Provide(the_hub, sync_to_thread=False),
+            "notes": Provide(the_notes, sync_to_thread=False),
         },
+        middleware=[guarded],
         before_request=_check_acceptable,
         exception_handlers={Exception: handle},
         openapi_config=None,

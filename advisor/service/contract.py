@@ -19,6 +19,7 @@ from litestar.di import Provide
 from litestar.handlers import HTTPRouteHandler
 from litestar.openapi.config import OpenAPIConfig
 
+from advisor.service.access.described import COMPONENTS, describe_access
 from advisor.service.groups import GIVEN, GROUPS
 from advisor.service.operations import OURS, Body, Operations
 from advisor.service.wire import Problem
@@ -46,14 +47,18 @@ def contract() -> dict[str, Any]:
         # Interpreters differ in how they indent what a docstring holds.
         if "description" in schema:
             schema["description"] = inspect.cleandoc(schema["description"])
-    document["components"] = {"schemas": dict(sorted(components.items()))}
+    document["components"] = {"schemas": dict(sorted(components.items())), **COMPONENTS}
     document["info"]["description"] = NOTE
     document.pop("servers", None)
     group_of = {str(route.operation_id): group for group in GROUPS for route in _shown(group)}
-    for item in document["paths"].values():
+    needs = {str(route.operation_id): str(route.opt["needs"]) for group in GROUPS for route in _shown(group)}
+    for path, item in document["paths"].items():
         for operation in item.values():
             key = operation["operationId"]
             _complete(operation, group_of[key], schemas)
+            describe_access(operation, path, needs[key], schemas[Problem])
+            if asked_here := group_of[key].asked.get(key):
+                operation["parameters"].append(_question(asked_here, schemas))
             if query := group_of[key].queries.get(key):
                 required = set(asked[query].get("required", ()))
                 operation["parameters"] += [
@@ -83,6 +88,12 @@ def _body(body: Body, schemas: dict[Any, dict[str, Any]]) -> dict[str, Any]:
         "description": body.description,
         "content": {"application/json": {"schema": schemas[body.type], "examples": {"demo": example}}},
     }
+
+
+def _question(body: Body, schemas: dict[Any, dict[str, Any]]) -> dict[str, Any]:
+    """A query parameter that holds, as JSON, what may be sent as a body."""
+    told = _body(body, schemas)
+    return {"name": "question", "in": "query", **told}
 
 
 def _form(form: Any, schemas: dict[Any, dict[str, Any]]) -> dict[str, Any]:
@@ -130,10 +141,12 @@ def _complete(operation: dict[str, Any], group: Operations, schemas: dict[Any, d
             for name, (target, parameters) in group.links[key].items()
         }
     operation["responses"] = {success: done}
+    if key in group.unchanged:
+        operation["responses"]["304"] = {"description": group.unchanged[key]}
     for status, said in sorted({**group.errors[key], **OURS}.items()):
         operation["responses"][status] = {
             "description": said,
-            "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}},
+            "content": {"application/problem+json": {"schema": schemas[group.problems.get((key, status), Problem)]}},
         }
     for status, response in operation["responses"].items():
         if headers := group.headers.get((key, status)):
@@ -146,6 +159,8 @@ def _complete(operation: dict[str, Any], group: Operations, schemas: dict[Any, d
         parameter.pop("deprecated", None)
         parameter["description"] = said
         parameter["schema"] = {"type": "string", "minLength": 1}
+        if pattern := group.patterns.get(parameter["name"]):
+            parameter["schema"]["pattern"] = pattern
         parameter["examples"] = {"demo": {"value": example}}
     operation.pop("deprecated", None)
 

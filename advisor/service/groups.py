@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from advisor.service.jobs.routes import JOBS
+from advisor.service.live.routes import LIVE
+from advisor.service.notes.compare_routes import COMPARING
+from advisor.service.notes.set_routes import SETS
+from advisor.service.notes.trial_routes import TRIALS
 from advisor.service.operations import Operations
+from advisor.service.reloading import RELOADING
 from advisor.service.routes import LISTS
+from advisor.service.seen.routes import HEALTH
 from advisor.service.submitting import TASK_OPERATIONS
 
 __all__ = ["GIVEN", "GROUPS"]
 
-GROUPS: tuple[Operations, ...] = (TASK_OPERATIONS, LISTS, JOBS)
+GROUPS: tuple[Operations, ...] = (TASK_OPERATIONS, LISTS, JOBS, LIVE, HEALTH, RELOADING, TRIALS, SETS, COMPARING)
 
-GIVEN = ("library", "desk", "jobs")
+GIVEN = ("library", "desk", "jobs", "hub", "served", "readiness", "metrics", "notes")
 """Names of what the application hands to its routes."""

@@ -11,6 +11,8 @@ from advisor.service.work import JSON
 
 __all__ = ["check_media_type", "media_type_of"]
 
+ANY = ("", "*/*", JSON)
+"""What most callers accept."""
 CHARSETS = ("", "utf-8", "utf8", "us-ascii")
 
 
@@ -20,7 +22,7 @@ def media_type_of(accept: str, task: Task) -> str:
     Errors: ``AdvisorError`` ``not-acceptable`` when it takes none of them (RFC 9110, 12.5.1).
     """
     given = accept.strip()
-    if not given:
+    if given in ANY:
         return JSON
     parts = given.split(",")
     refused = {part.partition(";")[0].strip().lower() for part in parts if _refused(part)}
@@ -41,6 +43,8 @@ def _refused(part: str) -> bool:
 
 def check_media_type(given: str) -> None:
     """Errors: ``AdvisorError`` ``media-type-unsupported`` for a ``Content-Type`` other than JSON in UTF-8."""
+    if given == JSON:
+        return
     kind, *parameters = (part.strip().lower() for part in given.split(";"))
     help = "send `content-type: application/json`"
     if kind != "application/json":

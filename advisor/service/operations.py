@@ -46,7 +46,8 @@ class Operations(Struct, frozen=True, kw_only=True):
     ``links`` where an answer leads: link name, (operation id, parameters). ``bodies`` are what is sent, ``answers``
     the forms of a success by media type when the framework cannot know them (a type, a schema, or None for bytes),
     ``queries`` Structs of query parameters. ``parameters`` says what a path parameter is, with an example;
-    ``patterns`` which form it has.
+    ``patterns`` which form it has. ``problems`` are types of errors that say more than others, by (operation, status).
+    ``asked`` is what the query parameter ``question`` holds as JSON, ``unchanged`` what a 304 means where there is one.
     """
 
     routes: tuple[HTTPRouteHandler | WebsocketRouteHandler, ...]
@@ -60,3 +61,6 @@ class Operations(Struct, frozen=True, kw_only=True):
     bodies: Mapping[str, Body] = {}
     answers: Mapping[str, Mapping[str, Any]] = {}
     queries: Mapping[str, type[Struct]] = {}
+    asked: Mapping[str, Body] = {}
+    unchanged: Mapping[str, str] = {}
+    problems: Mapping[tuple[str, str], type[Struct]] = {}

@@ -12,9 +12,11 @@ from litestar.exceptions import HTTPException
 from advisor.errors import STATUS, AdvisorError
 from advisor.service.wire import Problem
 
-__all__ = ["PROBLEM", "RETRY_AFTER", "TITLES", "ParameterError", "encode_problem", "handle", "problem_of", "respond"]
+__all__ = ["GONE", "PROBLEM", "RETRY_AFTER", "TITLES", "ParameterError", "encode_problem", "handle", "problem_of", "respond"]
 
 PROBLEM = "application/problem+json"
+GONE = "advisor.gone"
+"""Set in the scope of a request whose caller went away before it was answered."""
 RETRY_AFTER = 10
 """Seconds after which a caller may try again where there was no room."""
 _log = logging.getLogger("advisor.service")
@@ -43,12 +45,27 @@ TITLES: dict[str, str] = {
     "set-exists": "a study set of that name exists",
     "set-unknown": "no such study set",
     "entry-unknown": "no such entry in the study set",
+    "files-faulty": "the files of a version are faulty",
+    "lines-faulty": "a line of the study set is faulty",
+    "store-full": "the store has no room left",
+    "store-unreachable": "the store does not answer",
     "body-slow": "the body took too long to arrive",
     "body-too-large": "the body is too large",
     "media-type-unsupported": "the body has to be JSON",
+    "reload-refused": "the data cannot be used, so nothing was changed",
+    "not-ready": "the service is not ready",
     "data-faulty": "a pack or rule file is faulty",
     "fault": "the fault is ours",
+    "signature-invalid": "the signature does not hold",
+    "key-needed": "a key is needed",
+    "key-invalid": "the key does not hold",
+    "scope-missing": "the key is not good for this",
+    "origin-refused": "a page of another origin may not do this",
+    "rate-exceeded": "too many requests",
+    "keys-unavailable": "the keys cannot be looked up",
     "jobs-full": "no room for another job",
+    "busy": "too many questions are waiting",
+    "too-heavy": "the question takes too long to weigh",
     "channel-empty": "the channel shows nothing",
     "channels-full": "no room for another channel",
     "subscribers-full": "no room for another subscriber",
@@ -96,12 +113,16 @@ def handle(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]
         response = respond(problem_of(error))
         if STATUS[error.code] == 503:
             response.headers["Retry-After"] = str(RETRY_AFTER)
+        response.headers.update(getattr(error, "headers", {}))
         return response
     if isinstance(error, HTTPException) and error.status_code < 500:
         response = respond(problem_of(_refusal(request, error)))
         if allow := {k.lower(): v for k, v in (error.headers or {}).items()}.get("allow"):
             response.headers["Allow"] = allow
         return response
+    if GONE in request.scope:
+        # Nobody gets this answer, and nobody here is at fault.
+        return respond(problem_of(AdvisorError("body-malformed", "the caller went away before the body was whole")))
     _log.error("%s %s", request.method, request.url.path, exc_info=error)
     return respond(problem_of(AdvisorError("fault", "something went wrong on our side")))
 

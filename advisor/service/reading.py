@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from advisor.errors import AdvisorError, did_you_mean
+from advisor.service.bounds import BOUNDS, Bounds, check_bounds
 
 __all__ = ["Known", "Words", "decode", "invalid"]
 
@@ -45,11 +46,12 @@ _TYPES = {
 }
 
 
-def decode(body: bytes, decoder: msgspec.json.Decoder[Any], known: Known) -> Any:
+def decode(body: bytes, decoder: msgspec.json.Decoder[Any], known: Known, bounds: Bounds = BOUNDS) -> Any:
     """The value in ``body``; a number such as 10.0 counts as whole, as it does in JSON Schema.
 
-    Errors: ``AdvisorError`` ``body-malformed``, or ``value-invalid`` with a JSON pointer.
+    Errors: ``AdvisorError`` ``body-malformed``, ``body-too-large``, or ``value-invalid`` with a JSON pointer.
     """
+    check_bounds(body, bounds)
     remedy = "send one JSON object in UTF-8"
     try:
         return decoder.decode(body)

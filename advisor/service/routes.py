@@ -3,10 +3,9 @@ elsewhere."""
 
 from __future__ import annotations
 
-from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
-from litestar import Request, get
+from litestar import Request, Response, get
 from litestar.di import NamedDependency
 from litestar.params import FromPath
 
@@ -14,10 +13,13 @@ from advisor.errors import Unanswerable, did_you_mean
 from advisor.facts.lookup import character_in
 from advisor.library import Library
 from advisor.pack.model import Character, Move, Pack
+from advisor.service.etags import HEADERS, NOT_MODIFIED, stated
+from advisor.service.identity import package_version
 from advisor.service.move_form import MoveForm, move_form
 from advisor.service.moves import Filter, pick, read_filter
 from advisor.service.operations import FOUND_ERRORS, READ_ERRORS, Operations
 from advisor.service.problems import ParameterError
+from advisor.service.served import Served
 from advisor.service.wire import (
     CharacterForm,
     CharacterPage,
@@ -32,27 +34,29 @@ from advisor.service.wire import (
 )
 from advisor.service.work import Desk
 
-__all__ = ["LISTS", "PLACES", "package_version", "the_character", "the_move", "the_pack"]
+__all__ = ["LISTS", "PLACES", "the_character", "the_move", "the_pack"]
+
+Asking = Request[Any, Any, Any]
+READ = {"needs": "read"}
 
 
-def package_version() -> str:
-    """The version of the installed package."""
-    try:
-        return version("situation-advisor")
-    except PackageNotFoundError:
-        return "0+checkout"
-
-
-@get("/v1/packs", operation_id="listPacks", summary="The loaded packs", sync_to_thread=False)
-def list_packs(library: NamedDependency[Library]) -> PackPage:
+@get("/v1/packs", operation_id="listPacks", summary="The loaded packs", sync_to_thread=False, opt=READ)
+def list_packs(
+    request: Asking, library: NamedDependency[Library], served: NamedDependency[Served]
+) -> Response[PackPage]:
     """All packs."""
-    return PackPage(packs=[pack_info(s.pack, k == library.default) for k, s in library.shelves.items()])
+    return stated(
+        request, served,
+        lambda: PackPage(packs=[pack_info(s.pack, k == library.default) for k, s in library.shelves.items()]),
+    )  # fmt: skip
 
 
-@get("/v1/packs/{pack:str}", operation_id="getPack", summary="One pack", sync_to_thread=False)
-def get_pack(library: NamedDependency[Library], pack: FromPath[str]) -> PackInfo:
+@get("/v1/packs/{pack:str}", operation_id="getPack", summary="One pack", sync_to_thread=False, opt=READ)
+def get_pack(
+    request: Asking, library: NamedDependency[Library], served: NamedDependency[Served], pack: FromPath[str]
+) -> Response[PackInfo]:
     """One pack."""
-    return pack_info(the_pack(library, pack), pack == library.default)
+    return stated(request, served, lambda: pack_info(the_pack(library, pack), pack == library.default))
 
 
 @get(
@@ -60,11 +64,18 @@ def get_pack(library: NamedDependency[Library], pack: FromPath[str]) -> PackInfo
     operation_id="listCharacters",
     summary="The characters of a pack",
     sync_to_thread=False,
+    opt=READ,
 )
-def list_characters(library: NamedDependency[Library], pack: FromPath[str]) -> CharacterPage:
+def list_characters(
+    request: Asking, library: NamedDependency[Library], served: NamedDependency[Served], pack: FromPath[str]
+) -> Response[CharacterPage]:
     """All characters of a pack."""
-    found = the_pack(library, pack)
-    return CharacterPage(pack=found.id, characters=[character_info(c) for c in found.characters.values()])
+
+    def make() -> CharacterPage:
+        found = the_pack(library, pack)
+        return CharacterPage(pack=found.id, characters=[character_info(c) for c in found.characters.values()])
+
+    return stated(request, served, make)
 
 
 @get(
@@ -72,11 +83,19 @@ def list_characters(library: NamedDependency[Library], pack: FromPath[str]) -> C
     operation_id="getCharacter",
     summary="One character",
     sync_to_thread=False,
+    opt=READ,
 )
-def get_character(library: NamedDependency[Library], pack: FromPath[str], character: FromPath[str]) -> CharacterForm:
+def get_character(
+    request: Asking, library: NamedDependency[Library], served: NamedDependency[Served], pack: FromPath[str],
+    character: FromPath[str],
+) -> Response[CharacterForm]:
     """One character."""
-    found = the_pack(library, pack)
-    return character_form(found, the_character(found, character))
+
+    def make() -> CharacterForm:
+        found = the_pack(library, pack)
+        return character_form(found, the_character(found, character))
+
+    return stated(request, served, make)
 
 
 @get(
@@ -85,17 +104,23 @@ def get_character(library: NamedDependency[Library], pack: FromPath[str], charac
     summary="The moves of a character, filtered and sorted by property",
     description="A move whose property is unknown never meets a bound on it and comes last in any order.",
     sync_to_thread=False,
+    opt=READ,
 )
 def list_moves(
-    request: Request[Any, Any, Any], library: NamedDependency[Library], pack: FromPath[str], character: FromPath[str]
-) -> MovePage:
+    request: Asking, library: NamedDependency[Library], served: NamedDependency[Served], pack: FromPath[str],
+    character: FromPath[str],
+) -> Response[MovePage]:
     """One page of the moves that meet the bounds of the query."""
-    found = the_pack(library, pack)
-    fighter = the_character(found, character)
-    wanted = read_filter(request.query_params.multi_items())
-    kept = pick(found, [move_info(m) for m in fighter.moves.values()], wanted)
-    page = kept[wanted.offset : wanted.offset + wanted.limit]
-    return MovePage(pack=found.id, character=fighter.id, total=len(kept), moves=page)
+
+    def make() -> MovePage:
+        found = the_pack(library, pack)
+        fighter = the_character(found, character)
+        wanted = read_filter(request.query_params.multi_items())
+        kept = pick(found, [move_info(m) for m in fighter.moves.values()], wanted)
+        page = kept[wanted.offset : wanted.offset + wanted.limit]
+        return MovePage(pack=found.id, character=fighter.id, total=len(kept), moves=page)
+
+    return stated(request, served, make)
 
 
 @get(
@@ -104,15 +129,21 @@ def list_moves(
     summary="One move in full",
     description="A move of the character or a system option: every window, and how derived values were worked out.",
     sync_to_thread=False,
+    opt=READ,
 )
 def get_move(
-    library: NamedDependency[Library], pack: FromPath[str], character: FromPath[str], move: FromPath[str]
-) -> MoveForm:
+    request: Asking, library: NamedDependency[Library], served: NamedDependency[Served], pack: FromPath[str],
+    character: FromPath[str], move: FromPath[str],
+) -> Response[MoveForm]:
     """One move or system option."""
-    found = the_pack(library, pack)
-    fighter = the_character(found, character)
-    one = the_move(found, fighter, move)
-    return move_form(one, pack=found.id, character=fighter.id, system=move not in fighter.moves)
+
+    def make() -> MoveForm:
+        found = the_pack(library, pack)
+        fighter = the_character(found, character)
+        one = the_move(found, fighter, move)
+        return move_form(one, pack=found.id, character=fighter.id, system=move not in fighter.moves)
+
+    return stated(request, served, make)
 
 
 def the_pack(library: Library, pack: str) -> Pack:
@@ -145,7 +176,9 @@ def the_move(pack: Pack, character: Character, move: str) -> Move:
     return found
 
 
-@get("/v1/health/live", operation_id="live", summary="The process is alive", sync_to_thread=False)
+@get(
+    "/v1/health/live", operation_id="live", summary="The process is alive", sync_to_thread=False, opt={"needs": "none"}
+)
 def live(desk: NamedDependency[Desk]) -> Health:
     """Liveness, with what was lost on the way."""
     return Health(
@@ -153,6 +186,7 @@ def live(desk: NamedDependency[Desk]) -> Health:
     )
 
 
+_STATED = ("listPacks", "getPack", "listCharacters", "getCharacter", "listMoves", "getMove")
 _BODY = "$response.body#"
 _PACK, _CHARACTER = {"pack": f"{_BODY}/pack"}, {"character": f"{_BODY}/character"}
 PLACES = {
@@ -199,5 +233,7 @@ LISTS = Operations(
     },
     parameters=PLACES,
     queries={"listMoves": Filter},
+    headers={(name, status): HEADERS for name in _STATED for status in ("200", "304")},
+    unchanged=dict.fromkeys(_STATED, NOT_MODIFIED),
 )
 """What is loaded, and the process."""

@@ -73,6 +73,7 @@ class Settings(Struct, kw_only=True, frozen=True):
     max_import: Annotated[
         int, Meta(ge=65_536, le=268_435_456, description="Largest body with a pack in it, bytes.")
     ] = 8_388_608
+    body_seconds: Annotated[int, Meta(ge=1, le=3_600, description="Longest a body may take to arrive, seconds.")] = 10
     max_depth: Annotated[int, Meta(ge=4, le=1_000, description="Deepest nesting of a body.")] = 32
     max_items: Annotated[
         int, Meta(ge=16, le=10_000_000, description="Most values in the body of a question, keys and list members.")
@@ -122,7 +123,7 @@ class Settings(Struct, kw_only=True, frozen=True):
     ] = 600
     rate_address: Annotated[
         int,
-        Meta(ge=0, le=10**7, description="Requests without a key from an address in a minute, off loopback; 0: no bound."),
+        Meta(ge=0, le=10**7, description="Requests without a key from an address in a minute, off loopback; 0: any."),
     ] = 120
     proxies: Annotated[
         tuple[str, ...], Meta(description="Addresses or networks of proxies whose `X-Forwarded-For` is believed.")
@@ -147,6 +148,9 @@ class Settings(Struct, kw_only=True, frozen=True):
         str | None, Meta(description="Token of the bot, to register its commands and for the gateway client.")
     ] = None
     discord_packs: Annotated[str | None, Meta(description="Packs by server, `server=pack` separated by commas.")] = None
+    discord_api: Annotated[
+        str, Meta(description="Address of the platform's interface, with its version.")
+    ] = "https://discord.com/api/v10"
 
 
 def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
@@ -161,15 +165,19 @@ def read_settings(environ: Mapping[str, str] | None = None) -> Settings:
     for key, text in source.items():
         if key.startswith(PREFIX) and text and key != FILE:
             name = key.removeprefix(PREFIX).lower()
-            name = _known(name, key, PREFIX.__add__)
+            name = _known(name, key, _variable)
             given[name] = _value(name, text, f"`{key}` is `{text}`")
     return Settings(**given)
+
+
+def _variable(name: str) -> str:
+    return PREFIX + name.upper()
 
 
 def _known(name: str, shown: str, spell: Any) -> str:
     fields = Settings.__struct_fields__
     if name not in fields or name != name.lower():
-        names = [spell(f.upper()) if shown.isupper() else f for f in fields]
+        names = [spell(f) for f in fields]
         raise QuestionError(
             "value-invalid", f"no setting is called `{shown}`",
             help=did_you_mean(shown, names) or f"settings: {', '.join(names)}",
@@ -214,9 +222,15 @@ def _value(name: str, given: Any, said: str) -> Any:
         # The decoder takes text such as "1e3" for a number; a setting is written plainly.
         if _bounds(field.type) and isinstance(given, str) and not re.fullmatch(r"[0-9]{1,12}", given):
             raise msgspec.ValidationError
-        return msgspec.convert(given, field.type, strict=False)
+        return msgspec.convert(given, field.type, strict=False, dec_hook=_path)
     except msgspec.ValidationError:
         raise QuestionError("value-invalid", said, help=_right(name, field.type)) from None
+
+
+def _path(_: type, given: Any) -> Path:
+    if not isinstance(given, str) or not given:
+        raise msgspec.ValidationError
+    return Path(given)
 
 
 def _bounds(kind: Any) -> tuple[int, int] | None:
@@ -254,5 +268,6 @@ def _hidden(name: str, value: Any) -> Any:
     if name in SECRETS:
         return "(hidden)"
     if name in ADDRESSES:
-        return re.sub(r"(//[^/@:]*:)[^@/]*@", r"\1(hidden)@", str(value))
+        plain = re.sub(r"(//[^/@:?#]*:).*@", r"\1(hidden)@", str(value))
+        return re.sub(r"([?&][a-z_]*pass[a-z_]*=)[^&#]*", r"\1(hidden)", plain, flags=re.IGNORECASE)
     return [str(v) for v in value] if isinstance(value, tuple) else value

@@ -17,13 +17,14 @@ from advisor.library import Library
 from advisor.pictures.offers import Draw, offers
 from advisor.studies import STUDIES, Study
 
-__all__ = ["TASKS", "Task"]
+__all__ = ["ADVICE", "TASKS", "Task"]
 
 
 class Task(Struct, frozen=True, kw_only=True):
-    """One thing to submit to ``POST /v1/<name>``: what is taken, what is given, what it is called.
+    """One thing to submit to ``/v1/<name>``: what is taken, what is given, what it is called.
 
-    ``pictures`` are other forms of the answer by media type, see ``advisor.pictures.offers``.
+    It is sent as a body (POST) or in the address (GET). ``pictures`` are other forms of the answer by media type,
+    see ``advisor.pictures.offers``.
     """
 
     name: str
@@ -40,6 +41,11 @@ class Task(Struct, frozen=True, kw_only=True):
     def path(self) -> str:
         """The path of its route."""
         return f"/v1/{self.name}"
+
+    @property
+    def operation_get(self) -> str:
+        """The operation id of the same with the question in the address."""
+        return f"{self.operation}Get"
 
 
 ADVICE = Task(

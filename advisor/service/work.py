@@ -1,9 +1,4 @@
-"""Weighing questions and studies: bytes in, bytes out, in this process or in worker processes.
-
-Answering takes more than a moment of processor time, so the server hands the body to a pool of
-processes and stays free for light requests. The rule engine is a C library: should a worker die in it, the
-question is answered again by the plain evaluator, and counted.
-"""
+"""Weighing questions and studies: bytes in, bytes out. The desk does it in this process, ``pool.Pool`` in others."""
 
 from __future__ import annotations
 
@@ -11,67 +6,87 @@ import asyncio
 import logging
 import multiprocessing
 import os
-import signal
-import threading
 import time
 from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
-from typing import NamedTuple
+from concurrent.futures import ThreadPoolExecutor
+from functools import cache
+from typing import Any, NamedTuple, TypeVar
 
 import msgspec
 
 from advisor.errors import STATUS, AdvisorError
 from advisor.library import Library, load_library
+from advisor.service.bounds import BOUNDS, Bounds, check_bounds
+from advisor.service.identity import etag_of, hash_of, normal
+from advisor.service.kept import Kept, Recent
 from advisor.service.problems import PROBLEM, encode_problem, problem_of
 from advisor.service.reading import decode
 from advisor.service.settings import Settings
 from advisor.service.spelling import words_of
-from advisor.service.tasks import TASKS
+from advisor.service.tasks import ADVICE, TASKS, Task
+from advisor.service.trials import Revisions, Trials
 
-__all__ = ["JSON", "Answer", "Desk", "Pool", "answer", "end_with_the_server", "load_settings"]
+__all__ = ["JSON", "Answer", "Desk", "answer", "end_with_the_server", "load_settings", "refusal"]
 
-_log = logging.getLogger("advisor.service")
 JSON = "application/json"
-GRACE = 1.0
-"""Seconds that a busy worker has to finish when the service stops."""
-_DECODERS = {name: msgspec.json.Decoder(task.request) for name, task in TASKS.items()}
+MIB = 2**20
+_log = logging.getLogger("advisor.service")
 _ENCODER = msgspec.json.Encoder()
+T = TypeVar("T")
+
+
+def _task(name: str) -> Task:
+    """A task, or an errand of the notebook: what serves those is loaded when there is one."""
+    if name in TASKS:
+        return TASKS[name]
+    from advisor.service.notes.errands import ERRANDS
+
+    return ERRANDS[name]
+
+
+@cache
+def _decoder(name: str) -> msgspec.json.Decoder[Any]:
+    return msgspec.json.Decoder(_task(name).request)
 
 
 class Answer(NamedTuple):
-    """Status, media type and body of a response."""
+    """Status, media type and body of a response; ``how`` it was found (``kept.Found``), empty when nothing is kept."""
 
     status: int
     media_type: str
     body: bytes
+    how: str = ""
 
 
-def answer(library: Library, task: str, body: bytes, media_type: str = JSON) -> Answer:
-    """The response to one request; ``task`` is a key of ``TASKS``, ``media_type`` JSON or one of its pictures."""
-    asked = TASKS[task]
+Key = tuple[bytes, str, str]
+"""What was asked in one spelling, the media type, the notebook's revision."""
+
+
+def answer(
+    library: Library, task: str, body: bytes, media_type: str = JSON, *, trials: Trials | None = None,
+    bounds: Bounds = BOUNDS,
+) -> Answer:
+    """The response to one request; ``task`` is a key of ``TASKS``, ``media_type`` JSON or one of its pictures.
+
+    Advice heeds ``trials``.
+    """
+    asked = _task(task)
     try:
-        request = decode(body, _DECODERS[task], words_of(asked.request))
-        found = asked.run(library, request)
+        request = decode(body, _decoder(task), words_of(asked.request), bounds)
+        heeds = trials is not None and asked is ADVICE
+        found = trials.advise(library, request) if trials is not None and heeds else asked.run(library, request)
         if media_type != JSON:
             return Answer(200, media_type, asked.pictures[media_type](found, request))
         return Answer(200, JSON, _ENCODER.encode(found))
     except AdvisorError as error:
         if STATUS[error.code] >= 500:
             _log.error("%s could not be answered: %s", task, error.message)
-        return Answer(STATUS[error.code], PROBLEM, encode_problem(problem_of(error)))
+        return refusal(error)
 
 
-_library: Library | None = None
-
-
-def _open(settings: Settings) -> None:
-    """Load the library once in a worker process."""
-    global _library
-    # Ctrl-C reaches the whole group; the server decides when its workers end.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=end_with_the_server, daemon=True).start()
-    _library = load_settings(settings)
+def refusal(error: AdvisorError) -> Answer:
+    """The response for an error."""
+    return Answer(STATUS[error.code], PROBLEM, encode_problem(problem_of(error)))
 
 
 def end_with_the_server() -> None:
@@ -82,15 +97,6 @@ def end_with_the_server() -> None:
         os._exit(1)
 
 
-def _ready() -> bool:
-    return _library is not None
-
-
-def _answer(task: str, body: bytes, media_type: str = JSON) -> Answer:
-    assert _library is not None
-    return answer(_library, task, body, media_type)
-
-
 def load_settings(settings: Settings) -> Library:
     """The library that the settings name. Errors: ``DataError``."""
     return load_library(
@@ -99,91 +105,118 @@ def load_settings(settings: Settings) -> Library:
 
 
 class Desk:
-    """Answers in this process; for tests, scripts and ``workers`` = 0.
+    """Answers in this process, in one thread beside the loop; for tests, scripts and ``workers`` = 0.
 
-    ``losses`` counts worker processes that had to be replaced, ``plain_answers`` the questions that
-    the plain evaluator answered in their place.
+    A long question holds up the others then, and is not bounded in time. Answers are kept when ``room`` (bytes) is
+    given. ``losses`` counts worker processes that had to be replaced, ``plain_answers`` the questions that the plain
+    evaluator answered in their place, ``late`` those that took too long, ``refused`` those there was no room for;
+    ``weighed`` and ``seconds`` all that was weighed, and how long it took with waiting.
     """
 
-    def __init__(self, library: Library) -> None:
+    def __init__(
+        self, library: Library, *, room: int = 0, trials: Trials | None = None, bounds: Bounds = BOUNDS
+    ) -> None:
         self.library = library
-        self.losses = 0
-        self.plain_answers = 0
+        self.trials = trials
+        self.bounds = bounds
+        self.data = hash_of(library, trials.label if trials else "")
+        self.kept: Kept[Key, Answer] | None = Kept(room - room // 8, _size) if room else None
+        self._spelt: Recent[tuple[str, bytes], bytes] = Recent(room // 8)
+        self._revisions = Revisions(trials) if trials else None
+        # One thread: the rule engine is a C library, which is not called from two.
+        self._thread: ThreadPoolExecutor | None = None
+        self.losses = self.plain_answers = self.late = self.refused = self.weighed = 0
+        self.seconds = 0.0
+        self.seen: Callable[[str, float, Answer], None] | None = None
+        """Told of everything that was weighed: the task, the seconds, the answer."""
+
+    @classmethod
+    def of(cls, library: Library, settings: Settings) -> Desk:
+        """A desk as the settings have it."""
+        return cls(library, room=settings.cache * MIB, trials=Trials(settings), bounds=Bounds.of(settings))
+
+    @property
+    def up(self) -> bool:
+        """Whether something can be weighed now."""
+        return True
 
     async def start(self) -> None:
         """Nothing to start."""
 
     async def stop(self) -> None:
-        """Nothing to stop."""
+        """Let go of the notebook and the thread."""
+        if self._thread is not None:
+            self._thread.shutdown(wait=False, cancel_futures=True)
+            self._thread = None
+        if self.trials is not None:
+            await asyncio.to_thread(self.trials.close)
 
     async def ask(self, task: str, body: bytes, media_type: str = JSON) -> Answer:
-        """The response to one request, as JSON or as one of the task's pictures."""
-        return answer(self.library, task, body, media_type)
+        """The response to one request, as JSON or as one of the task's pictures; a kept one where there is one."""
+        if self.kept is None:
+            return await self._timed(task, body, media_type)
+        key = await self.key(task, body, media_type)
+        if key is None:
+            return await self._timed(task, body, media_type)
+        (status, form, found, _), how = await self.kept.get(key, lambda: self._timed(task, body, media_type))
+        return Answer(status, form, found, how)
 
+    async def key(self, task: str, body: bytes, media_type: str) -> Key | None:
+        """What the answer hangs on beside the data; None for what is no request."""
+        spelt = self._spelt.get((task, body))
+        if spelt is None:
+            spelt = self._read(task, body)
+            if spelt is None:
+                return None
+            self._spelt.put((task, body), spelt, len(body))
+        heeds = task == ADVICE.name and self._revisions is not None
+        return spelt, media_type, await self._revisions.now() if self._revisions is not None and heeds else ""
 
-class Pool(Desk):
-    """Answers in worker processes; a lost worker's question is answered by the plain evaluator.
+    def _read(self, task: str, body: bytes) -> bytes | None:
+        try:
+            check_bounds(body, self.bounds)
+        except AdvisorError:
+            return None
+        return normal(task, body)
 
-    ``work`` is what a worker does with a task, its body and the media type; it has to be a function of a module.
-    """
+    async def etag(self, task: str, body: bytes, media_type: str) -> str | None:
+        """The entity tag that a good answer has, found without weighing; None for what is no request."""
+        key = await self.key(task, body, media_type)
+        return None if key is None else etag_of(self.data, key[0].hex(), *key[1:])
 
-    def __init__(
-        self, library: Library, settings: Settings, *, work: Callable[[str, bytes, str], Answer] = _answer
-    ) -> None:
-        super().__init__(library)
-        self.settings = settings
-        self._work = work
-        self._plain: Library | None = None
-        self._pool: ProcessPoolExecutor | None = None
+    async def _timed(self, task: str, body: bytes, media_type: str) -> Answer:
+        try:
+            check_bounds(body, self.bounds)
+        except AdvisorError as error:
+            return refusal(error)
+        began = time.monotonic()
+        try:
+            found = await self.weigh(task, body, media_type)
+        finally:
+            seconds = time.monotonic() - began
+            self.weighed += 1
+            self.seconds += seconds
+        if self.seen is not None:
+            self.seen(task, seconds, found)
+        return found
 
-    async def start(self) -> None:
-        """Start the workers and wait until they have loaded their data."""
-        pool = self._pool = self._fresh()
-        await asyncio.gather(*(asyncio.wrap_future(pool.submit(_ready)) for _ in range(self.settings.workers)))
+    async def errand(self, name: str, body: bytes) -> Answer:
+        """What comes of an errand (``notes.errands``), which is never kept."""
+        return await self._timed(name, body, JSON)
 
-    def _fresh(self) -> ProcessPoolExecutor:
-        return ProcessPoolExecutor(
-            self.settings.workers,
-            mp_context=multiprocessing.get_context("spawn"),
-            initializer=_open,
-            initargs=(self.settings,),
+    async def weigh(self, task: str, body: bytes, media_type: str) -> Answer:
+        """The response to one request, whatever is kept."""
+        return await self.aside(
+            lambda: answer(self.library, task, body, media_type, trials=self.trials, bounds=self.bounds)
         )
 
-    async def stop(self) -> None:
-        """End the workers: those that are still busy after a moment are ended by force."""
-        pool, self._pool = self._pool, None
-        if pool is not None:
-            await asyncio.to_thread(_end, pool)
-
-    async def ask(self, task: str, body: bytes, media_type: str = JSON) -> Answer:
-        """The response to one request. Errors: ``AdvisorError`` ``fault`` when the service is stopping."""
-        pool = self._pool
-        if pool is None:
-            raise AdvisorError("fault", "the service is stopping")
-        try:
-            return await asyncio.wrap_future(pool.submit(self._work, task, body, media_type))
-        except BrokenProcessPool:
-            if self._pool is pool:
-                self.losses += 1
-                self._pool = self._fresh()
-                self._pool.submit(_ready)
-            self.plain_answers += 1
-            _log.error("a worker was lost (%d so far); answering with the plain evaluator", self.losses)
-            return await asyncio.to_thread(self._again, task, body, media_type)
-
-    def _again(self, task: str, body: bytes, media_type: str) -> Answer:
-        if self._plain is None:
-            self._plain = self.library.with_engine("plain")
-        return answer(self._plain, task, body, media_type)
+    async def aside(self, run: Callable[[], T]) -> T:
+        """What ``run`` gives, in a thread of its own, one after the other."""
+        if self._thread is None:
+            self._thread = ThreadPoolExecutor(1, thread_name_prefix="desk")
+        return await asyncio.get_running_loop().run_in_executor(self._thread, run)
 
 
-def _end(pool: ProcessPoolExecutor) -> None:
-    """Shut the pool down and see to it that none of its processes is left."""
-    workers = list((pool._processes or {}).values())
-    pool.shutdown(wait=False, cancel_futures=True)
-    until = time.monotonic() + GRACE
-    for worker in workers:
-        worker.join(max(0.0, until - time.monotonic()))
-        if worker.is_alive():
-            worker.kill()
-            worker.join()
+def _size(found: Answer) -> int | None:
+    """Bytes of an answer; refusals and faults are not kept: the next try may be asked on other terms."""
+    return len(found.body) if found.status == 200 else None

@@ -20,6 +20,7 @@ from advisor.notebook.store import Notebook
 from advisor.notebook.trial import situation_key, situation_of
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
+from advisor.sentences import in_words, say
 
 __all__ = ["Asked", "Place", "Shelved", "Shelves", "asked", "lacking"]
 
@@ -82,7 +83,8 @@ def asked(entry: Entry, notebook: Notebook, library: Shelves, trust: Trust) -> A
     request: Any = msgspec.convert(entry.request, request_type(entry.study))
     question = request if entry.study is None else getattr(request, "question", None)
     if not isinstance(question, Question):
-        return LeftOut(kind="entry", what=entry.name, reason=f"a request of `{entry.study}` is no advice question")
+        reason = say("a request of `{study}` is no advice question", study=entry.study)
+        return LeftOut(kind="entry", what=entry.name, reason=reason)
     pack_id = question.pack or getattr(request, "pack", None)
     full = msgspec.structs.replace(question, limit=MOST_LISTED, explain="brief", sources=False, pack=pack_id)
     try:
@@ -92,7 +94,7 @@ def asked(entry: Entry, notebook: Notebook, library: Shelves, trust: Trust) -> A
     except AdvisorError as error:
         return LeftOut(kind="entry", what=entry.name, reason=f"{error.code}: {error.message}")
     if not advice.responses:
-        return LeftOut(kind="entry", what=entry.name, reason="no response is possible")
+        return LeftOut(kind="entry", what=entry.name, reason=in_words("no response is possible"))
     counted = notebook.counted(key)
     return Asked(
         name=entry.name, question=full, shelf=shelf, key=key, advice=advice, counted=counted, trust=trust,
@@ -118,7 +120,7 @@ def _place(one: Asked, option: str, missing: Missing) -> Place | str:
     if not missing.move:
         if missing.property == "distance" and _unknown_push(one, striker):
             return Place(pack.id, striker, setting.move or "", "pushback")
-        return f"{missing.property.replace('_', ' ')} (say it in the question)"
+        return say("{property} (say it in the question)", property=missing.property.replace("_", " "))
     stems = {reply.partition("@")[0] for reply in setting.replies}
     owners = [
         (setting.me, option.partition("@")[0] == missing.move), (setting.them, missing.move in stems),

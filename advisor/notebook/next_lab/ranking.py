@@ -29,7 +29,7 @@ from advisor.notebook.next_lab.worth import Trust
 from advisor.notebook.sets import Sets
 from advisor.notebook.store import Notebook
 from advisor.pack.model import Move, Pack
-from advisor.sentences import in_words, mark
+from advisor.sentences import in_words, mark, say
 from advisor.solver.quantities import whole_number
 
 __all__ = ["MOST_ASKED", "next_lab"]
@@ -158,15 +158,16 @@ def _plans(asks: list[Asked], left: list[LeftOut], most: int) -> tuple[list[Plan
     for place in sorted(where, key=lambda place: (-count[place], str(place))):
         each = list(where[place].values())
         if isinstance(place, str):
-            left.append(LeftOut(kind="property", what=place, reason=f"not measured: {', '.join(where[place])}"))
+            reason = say("not measured: {names}", names=", ".join(where[place]))
+            left.append(LeftOut(kind="property", what=place, reason=reason))
             continue
         move = _move(each[0].shelf.pack, place)
         values = plausible(each[0].shelf.pack, move, place.property) if move is not None else []
         plan = Plan(place, values, each)
         if not values:
-            reason = "nothing in the pack says what values it may have"
+            reason = in_words("nothing in the pack says what values it may have")
         elif spent + plan.cost > most:
-            reason, dropped = f"the bound of {most} questions asked again is reached", True
+            reason, dropped = say("the bound of {most} questions asked again is reached", most=most), True
         else:
             spent += plan.cost
             plans.append(plan)
@@ -193,7 +194,8 @@ def _properties(plans: list[Plan], left: list[LeftOut], progress: Progress) -> I
         else:
             yield item
             if foreseen and item.value <= LITTLE:
-                left.append(LeftOut(kind="property", what=what, reason=f"whatever it is, {', '.join(foreseen)}"))
+                reason = say("whatever it is, {foreseen}", foreseen=", ".join(foreseen))
+                left.append(LeftOut(kind="property", what=what, reason=reason))
         done += plan.cost
         if progress is not None:
             progress(done, whole)
@@ -208,8 +210,8 @@ def _property(plan: Plan, what: str) -> tuple[NextItem, list[str]]:
     value = sum(share.value for share in shares)
     owner = pack.characters[place.owner].name if place.owner else ""
     foreseen = [
-        f"{one.label(best)} is the best in {one.name}" for one, (_, best) in zip(plan.asks, known, strict=True)
-        if best != one.best.option
+        say("{best} is the best in {entry}", best=one.label(best), entry=one.name)
+        for one, (_, best) in zip(plan.asks, known, strict=True) if best != one.best.option
     ]  # fmt: skip
     item = NextItem(
         kind="property", what=what, character=place.owner, move=place.move, property=place.property, value=value,

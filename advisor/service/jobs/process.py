@@ -1,7 +1,8 @@
 """What a job process does: it loads the library once and runs the jobs that come through its pipe, one by one.
 
-What comes in: ``(study, request)`` for a job, ``None`` to cancel the one under way. What goes out: ``Ready`` once,
-``Told`` now and then, and at the end of every job ``Answers`` or ``Stopped``.
+What comes in: ``(study, request, about)`` for a job, the last naming the request it came with; ``None`` to cancel the
+one under way. What goes out: ``Ready`` once, ``Told`` now and then, and at the end of every job ``Answers`` or
+``Stopped``.
 """
 
 from __future__ import annotations
@@ -19,6 +20,8 @@ import msgspec
 from advisor.errors import STATUS, AdvisorError
 from advisor.library import Library
 from advisor.service.problems import PROBLEM, encode_problem, problem_of
+from advisor.service.seen.about import ABOUT, About
+from advisor.service.seen.logs import write_logs
 from advisor.service.settings import Settings
 from advisor.service.tasks import TASKS
 from advisor.service.work import JSON, Answer, end_with_the_server, load_settings
@@ -65,6 +68,7 @@ def run_jobs(pipe: Connection, settings: Settings, work: Work) -> None:
     # Ctrl-C reaches the whole group; the server decides when its processes end.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=end_with_the_server, daemon=True).start()
+    write_logs(settings)
     library = load_settings(settings)
     pipe.send(Ready())
     while True:
@@ -77,7 +81,10 @@ def run_jobs(pipe: Connection, settings: Settings, work: Work) -> None:
             return
 
 
-def _over(pipe: Connection, library: Library, work: Work, study: str, request: Any) -> Answers | Stopped:
+def _over(
+    pipe: Connection, library: Library, work: Work, study: str, request: Any, about: About | None
+) -> Answers | Stopped:
+    ABOUT.set(about)
     line = _Line(pipe)
     try:
         return Answers(work(library, study, request, line.told, line.cancelled))

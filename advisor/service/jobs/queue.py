@@ -22,6 +22,7 @@ from advisor.errors import AdvisorError
 from advisor.service.jobs.process import Answers, Ready, Stopped, Told, Work, problem_answer, run_jobs, run_study
 from advisor.service.jobs.wire import Job, State
 from advisor.service.problems import ParameterError
+from advisor.service.seen.about import ABOUT
 from advisor.service.settings import Settings
 from advisor.service.wire import Problem
 from advisor.service.work import JSON, Answer
@@ -39,9 +40,11 @@ _log = logging.getLogger("advisor.service")
 class _Kept:
     """One job: what was asked, how far it is, what came of it."""
 
-    def __init__(self, study: str, request: Any) -> None:
+    def __init__(self, study: str, request: Any, owner: str) -> None:
+        self.owner = owner
         self.id = secrets.token_urlsafe(18)
         self.study, self.request = study, request
+        self.about = ABOUT.get()
         self.state: State = "queued"
         self.done = 0
         self.total: int | None = None
@@ -63,6 +66,7 @@ class _Kept:
 class Jobs:
     """All jobs of a service. Its methods may be called from any thread; none of them waits for a job.
 
+    A job belongs to its ``owner``. Who ``sees`` only his own finds no others; None sees all.
     ``work`` is what a process does with a job; it has to be a function of a module.
     """
 
@@ -73,6 +77,13 @@ class Jobs:
         self._slots: list[_Slot] = []
         self._changed = threading.Condition()
         self._open = True
+        self.generation = 0
+        """Rises when the data were read again: a process of an older one ends with its job."""
+
+    def renew(self, settings: Settings) -> None:
+        """Run what begins from now on with the data that ``settings`` name; what runs goes on with its own."""
+        with self._changed:
+            self.settings, self.generation = settings, self.generation + 1
 
     def start(self) -> None:
         """Take jobs; processes are started once there is work for them."""
@@ -90,13 +101,13 @@ class Jobs:
         for slot in slots:
             slot.join()
 
-    def submit(self, study: str, request: Any) -> Job:
+    def submit(self, study: str, request: Any, owner: str = "") -> Job:
         """Queue a job. Errors: ``AdvisorError`` ``jobs-full``, and ``fault`` when the service is stopping."""
         with self._changed:
             if not self._open:
                 raise AdvisorError("fault", "the service is stopping")
             self._make_room()
-            job = _Kept(study, request)
+            job = _Kept(study, request, owner)
             self._jobs[job.id] = job
             self._queue.append(job)
             if len(self._slots) < min(self.settings.job_workers, len(self._jobs)):
@@ -115,40 +126,40 @@ class Jobs:
             raise AdvisorError("jobs-full", said, help="try again later, or cancel one of yours")
         del self._jobs[over]
 
-    def listed(self) -> list[Job]:
-        """All jobs that are remembered, the oldest first."""
+    def listed(self, sees: str | None = None) -> list[Job]:
+        """The jobs that are remembered, the oldest first."""
         with self._changed:
-            return [job.shown() for job in self._jobs.values()]
+            return [job.shown() for job in self._jobs.values() if sees in (None, job.owner)]
 
-    def job(self, key: str) -> Job:
+    def job(self, key: str, sees: str | None = None) -> Job:
         """One job. Errors: ``ParameterError`` ``job-unknown``."""
         with self._changed:
-            return self._found(key).shown()
+            return self._found(key, sees).shown()
 
-    def cancel(self, key: str) -> Job:
+    def cancel(self, key: str, sees: str | None = None) -> Job:
         """Cancel a job; one that is over stays as it is. Errors: ``ParameterError`` ``job-unknown``."""
         with self._changed:
-            job = self._found(key)
+            job = self._found(key, sees)
             self._settle(job, "cancelled", {})
             if job in self._queue:
                 self._queue.remove(job)
             return job.shown()
 
-    def forms(self, key: str) -> dict[str, Answer]:
+    def forms(self, key: str, sees: str | None = None) -> dict[str, Answer]:
         """The responses of a job that is done or failed, by media type.
 
         Errors: ``ParameterError`` ``job-unknown``, ``AdvisorError`` ``job-unfinished`` and ``job-cancelled``.
         """
         with self._changed:
-            job = self._found(key)
+            job = self._found(key, sees)
             if job.state == "cancelled":
                 raise AdvisorError("job-cancelled", "a cancelled job has no answer", help="submit it again")
             if job.state not in FINAL:
                 raise AdvisorError("job-unfinished", f"the job is {job.state}", help="wait until it is done")
             return job.forms
 
-    def _found(self, key: str) -> _Kept:
-        if key not in self._jobs:
+    def _found(self, key: str, sees: str | None) -> _Kept:
+        if key not in self._jobs or sees not in (None, self._jobs[key].owner):
             help = "the oldest finished jobs are dropped; submit it again"
             raise ParameterError("job-unknown", "no job has that id", name="job", help=help)
         return self._jobs[key]
@@ -173,7 +184,7 @@ class Jobs:
             if job.state != "queued":
                 return None
             job.state, job.began = "running", time.monotonic()
-            return job.study, job.request
+            return job.study, job.request, job.about
 
     def fail(self, job: _Kept, code: str, message: str, help: str = "") -> None:
         """Let a job fail."""
@@ -202,6 +213,7 @@ class _Slot(threading.Thread):
         self.jobs = jobs
         self.process: SpawnProcess | None = None
         self.pipe: Connection | None = None
+        self.generation = 0
 
     def run(self) -> None:
         """Until the service stops."""
@@ -243,9 +255,10 @@ class _Slot(threading.Thread):
     def _ready(self) -> Connection | None:
         """The pipe of a process that has loaded its data; None when the service stops meanwhile."""
         # Between jobs a process says nothing: there is something to read only when it is gone.
-        if self.pipe is not None and not self.pipe.poll():
+        if self.pipe is not None and self.generation == self.jobs.generation and not self.pipe.poll():
             return self.pipe
         self.end()
+        self.generation = self.jobs.generation
         context = multiprocessing.get_context("spawn")
         self.pipe, theirs = context.Pipe()
         self.process = context.Process(

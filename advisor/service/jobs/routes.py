@@ -12,6 +12,7 @@ from litestar.params import FromPath
 
 from advisor.errors import AdvisorError
 from advisor.library import Library
+from advisor.service.access.caller import caller_of
 from advisor.service.jobs.queue import Jobs
 from advisor.service.jobs.wire import JOB_EXAMPLE, LONG, Job, JobPage, JobRequest, study_of
 from advisor.service.media_types import check_media_type, media_type_of
@@ -24,6 +25,7 @@ from advisor.service.work import JSON
 
 __all__ = ["JOBS"]
 
+READ = {"needs": "read"}
 _DECODER = msgspec.json.Decoder(JobRequest)
 
 
@@ -32,8 +34,10 @@ _DECODER = msgspec.json.Decoder(JobRequest)
     operation_id="submitJob",
     summary="Run a long study in the background",
     description="The request of a long study, to be answered in the background: look at the job until it is done, then "
-    "fetch its answer. A faulty request is refused at once.",
+    "fetch its answer. A faulty request is refused at once. A job belongs to the key that it was submitted with; no "
+    "other finds it.",
     status_code=202,
+    opt=READ,
 )
 async def submit_job(
     request: Request[Any, Any, Any], library: NamedDependency[Library], jobs: NamedDependency[Jobs]
@@ -43,7 +47,7 @@ async def submit_job(
     submitted = decode(await request.body(), _DECODER, words_of(JobRequest))
     study = study_of(submitted)
     await asyncio.to_thread(_check, library, study, submitted.request)
-    job = jobs.submit(study, submitted.request)
+    job = jobs.submit(study, submitted.request, caller_of(request.scope).owner)
     return Response(job, status_code=202, media_type=JSON, headers={"Location": f"/v1/jobs/{job.id}"})
 
 
@@ -59,16 +63,16 @@ def _check(library: Library, study: str, request: Any) -> None:
         raise
 
 
-@get("/v1/jobs", operation_id="listJobs", summary="The jobs that are remembered", sync_to_thread=False)
-def list_jobs(jobs: NamedDependency[Jobs]) -> JobPage:
-    """All jobs, the oldest first."""
-    return JobPage(jobs=jobs.listed())
+@get("/v1/jobs", operation_id="listJobs", summary="The jobs that are remembered", sync_to_thread=False, opt=READ)
+def list_jobs(request: Request[Any, Any, Any], jobs: NamedDependency[Jobs]) -> JobPage:
+    """The caller's jobs, the oldest first."""
+    return JobPage(jobs=jobs.listed(caller_of(request.scope).sees))
 
 
-@get("/v1/jobs/{job:str}", operation_id="getJob", summary="How far a job is", sync_to_thread=False)
-def get_job(jobs: NamedDependency[Jobs], job: FromPath[str]) -> Job:
+@get("/v1/jobs/{job:str}", operation_id="getJob", summary="How far a job is", sync_to_thread=False, opt=READ)
+def get_job(request: Request[Any, Any, Any], jobs: NamedDependency[Jobs], job: FromPath[str]) -> Job:
     """One job."""
-    return jobs.job(job)
+    return jobs.job(job, caller_of(request.scope).sees)
 
 
 def _any_form(_: Request[Any, Any, Any]) -> None:
@@ -82,12 +86,14 @@ def _any_form(_: Request[Any, Any, Any]) -> None:
     description="What the study's own route would answer, in the same forms; of a failed job its problem.",
     before_request=_any_form,
     sync_to_thread=False,
+    opt=READ,
 )
 def get_job_answer(request: Request[Any, Any, Any], jobs: NamedDependency[Jobs], job: FromPath[str]) -> Response[bytes]:
     """The answer of a finished job."""
-    task = TASKS[jobs.job(job).study]
+    sees = caller_of(request.scope).sees
+    task = TASKS[jobs.job(job, sees).study]
     wanted = media_type_of(request.headers.get("accept", ""), task)
-    forms = jobs.forms(job)
+    forms = jobs.forms(job, sees)
     answer = forms.get(wanted, forms[JSON])
     headers = {"Vary": "Accept"} if task.pictures else None
     return Response(answer.body, status_code=answer.status, media_type=answer.media_type, headers=headers)
@@ -100,10 +106,11 @@ def get_job_answer(request: Request[Any, Any, Any], jobs: NamedDependency[Jobs],
     description="A job that is queued or running is cancelled; one that is over stays as it is. It may be done twice.",
     status_code=202,
     sync_to_thread=False,
+    opt=READ,
 )
-def cancel_job(jobs: NamedDependency[Jobs], job: FromPath[str]) -> Job:
+def cancel_job(request: Request[Any, Any, Any], jobs: NamedDependency[Jobs], job: FromPath[str]) -> Job:
     """Cancel one job."""
-    return jobs.cancel(job)
+    return jobs.cancel(job, caller_of(request.scope).sees)
 
 
 _JOB_FOUND = {**READ_ERRORS, "404": "The job is not known, or was dropped since."}
@@ -113,7 +120,7 @@ JOBS = Operations(
     types=(Job, JobPage, *(task.answer for task in _LONG)),
     done={
         "submitJob": "It is queued.",
-        "listJobs": "The jobs, the oldest first.",
+        "listJobs": "The jobs of the caller (all, for an administrator), the oldest first.",
         "getJob": "The job.",
         "getJobAnswer": "The answer, as the route of the study would give it.",
         "cancelJob": "The job: cancelled, unless it was over before.",

@@ -46,7 +46,7 @@ def study_of(submitted: Struct) -> str:
 class Job(Struct, kw_only=True):
     """A study that runs in the background: how far it is, and where its answer will be."""
 
-    id: Annotated[str, Meta(description="Random; who knows it may look at the job and cancel it.")]
+    id: Annotated[str, Meta(description="Random. Only who submitted the job finds it by this.")]
     study: Annotated[str, Meta(description="Name of the study.")]
     state: Annotated[
         State,

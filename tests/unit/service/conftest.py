@@ -19,5 +19,5 @@ def library() -> Library:
 
 @pytest.fixture(scope="session")
 def client(library: Library) -> Iterator[TestClient[Service]]:
-    with TestClient(create_app(Settings(workers=0), library)) as client:
+    with TestClient(create_app(Settings(workers=0, engine="plain"), library)) as client:
         yield client

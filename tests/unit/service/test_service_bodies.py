@@ -64,7 +64,10 @@ def test_a_question_is_answered(client: Client) -> None:
         (b'{"me": {"character": "\xff\xfe"}}', "the body is not valid UTF-8"),
         (b'{"\xff": 1}', "the body is not valid UTF-8"),
         (b'{"me":', "the body is not JSON: input data was truncated"),
-        (b'{"moment": {"x": %b, "kind": "neutral"}}' % (b"[" * 25_000 + b"]" * 25000), "the body is nested too deeply"),
+        (
+            b'{"moment": {"x": %b, "kind": "neutral"}}' % (b"[" * 25_000 + b"]" * 25000),
+            "the body is nested more than 32 levels deep",
+        ),
         (json.dumps(question()).encode() + b"{}", "the body is not JSON: trailing characters"),
     ],
 )

@@ -17,9 +17,10 @@ from advisor.pictures.offers import OFFERS, PNG, SVG
 from advisor.service.app import Service, create_app
 from advisor.service.contract import contract
 from advisor.service.media_types import media_type_of
+from advisor.service.pool import Pool
 from advisor.service.settings import Settings
 from advisor.service.tasks import TASKS
-from advisor.service.work import JSON, Desk, Pool
+from advisor.service.work import JSON, Desk
 from advisor.studies import STUDIES
 
 Client = TestClient[Service]

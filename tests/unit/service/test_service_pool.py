@@ -16,7 +16,7 @@ import psutil
 import pytest
 from litestar.testing import TestClient
 from test_service_bodies import question
-from worker_tasks import dies, dies_of_one_body, hangs
+from worker_tasks import dies, dies_of_one_body, fails, hangs, sleeps
 
 from advisor.advice import Advice
 from advisor.errors import AdvisorError
@@ -24,8 +24,9 @@ from advisor.library import Library
 from advisor.rules.engine import engine_available
 from advisor.service import work
 from advisor.service.app import create_app
+from advisor.service.pool import GRACE, Pool
 from advisor.service.settings import Settings
-from advisor.service.work import Desk, Pool
+from advisor.service.work import Desk
 
 ADVICE = "advice"
 BODY = json.dumps(question()).encode()
@@ -34,9 +35,14 @@ SETTINGS = Settings(workers=2)
 
 
 def workers(pool: Pool) -> list[psutil.Process]:
-    executor = pool._pool
-    assert executor is not None
-    return [psutil.Process(pid) for pid in list(executor._processes or {})]
+    return [psutil.Process(pid) for pid in pool.processes]
+
+
+async def replaced(pool: Pool) -> None:
+    until = time.monotonic() + 20
+    while len(pool._idle) < pool.settings.workers:
+        assert time.monotonic() < until
+        await asyncio.sleep(0.02)
 
 
 def ended(processes: list[psutil.Process]) -> bool:
@@ -61,8 +67,9 @@ def test_a_worker_that_dies_in_the_engine_is_replaced(library: Library, caplog: 
 
         assert evaluator(await pool.ask(ADVICE, BODY)) == ENGINE
         assert (pool.losses, pool.plain_answers) == (1, 1)
-        assert ended(first)
+        await replaced(pool)
         last = workers(pool)
+        assert len({p.pid for p in first} & {p.pid for p in last}) == 1, "the other one is left alone"
         await pool.stop()
         assert ended(last)
 
@@ -93,15 +100,86 @@ def test_a_worker_killed_from_outside_is_replaced(library: Library) -> None:
 
 
 @pytest.mark.full
-def test_questions_of_one_lost_pool_are_all_answered_and_it_is_replaced_once(library: Library) -> None:
+def test_questions_that_workers_die_of_are_all_answered(library: Library) -> None:
     async def play() -> None:
-        pool = Pool(library, SETTINGS, work=dies)
+        pool = Pool(library, Settings(workers=2, seconds=30), work=dies)
         await pool.start()
-        answers = await asyncio.gather(*(pool.ask(ADVICE, BODY) for _ in range(6)))
+        answers = await asyncio.gather(*(pool.ask(ADVICE, BODY) for _ in range(4)))
         assert {evaluator(a) for a in answers} == {"plain"}
         assert len({a.body for a in answers}) == 1
-        assert (pool.losses, pool.plain_answers) == (1, 6)
+        assert (pool.losses, pool.plain_answers) == (4, 4)
         await pool.stop()
+
+    asyncio.run(play())
+
+
+def code_of(answer: work.Answer) -> str:
+    assert answer.status == 503
+    return str(json.loads(answer.body)["code"])
+
+
+def test_a_question_that_takes_too_long_is_ended_and_the_others_are_not(library: Library) -> None:
+    async def play() -> None:
+        pool = Pool(library, Settings(workers=2, seconds=1, waiting=1), work=sleeps)
+        await pool.start()
+        before = set(pool.processes)
+        heavy = [asyncio.ensure_future(pool.ask("round", b"60"))]
+        await asyncio.sleep(0.3)
+        heavy.append(asyncio.ensure_future(pool.ask(ADVICE, b"0.5")))
+        waits = asyncio.ensure_future(pool.ask(ADVICE, b"0"))
+        await asyncio.sleep(0)
+        assert code_of(await asyncio.wait_for(pool.ask(ADVICE, b"0"), 0.1)) == "busy", "there is room for one to wait"
+        late, good = await asyncio.gather(*heavy)
+        assert code_of(late) == "too-heavy"
+        assert "`/v1/jobs`" in json.loads(late.body)["help"]
+        assert good.status == 200, "the other worker was left alone"
+        assert (await waits).status == 200
+        while pool.losses == 0:
+            await asyncio.sleep(0.01)
+        await replaced(pool)
+        assert (pool.late, pool.losses, pool.plain_answers, pool.refused) == (1, 1, 0, 1)
+        assert len(set(pool.processes) & before) == 1
+        assert (await pool.ask(ADVICE, b"0")).status == 200
+        await pool.stop()
+
+    asyncio.run(play())
+
+
+@pytest.mark.full
+def test_a_question_waits_no_longer_than_it_may_be_weighed(library: Library) -> None:
+    async def play() -> None:
+        pool = Pool(library, Settings(workers=1, seconds=1), work=sleeps)
+        await pool.start()
+        weighed, waited = await asyncio.gather(pool.ask(ADVICE, b"60"), pool.ask(ADVICE, b"0"))
+        assert (code_of(weighed), code_of(waited)) == ("too-heavy", "busy")
+        await pool.stop()
+
+    asyncio.run(play())
+
+
+@pytest.mark.full
+def test_a_fault_in_a_worker_is_a_problem_and_the_worker_goes_on(library: Library) -> None:
+    async def play() -> None:
+        pool = Pool(library, Settings(workers=1), work=fails)
+        await pool.start()
+        before = pool.processes
+        answer = await pool.ask(ADVICE, BODY)
+        assert (answer.status, b"secret" in answer.body) == (500, False)
+        assert (pool.processes, pool.losses) == (before, 0)
+        await pool.stop()
+
+    asyncio.run(play())
+
+
+@pytest.mark.full
+def test_workers_that_cannot_start_are_said_at_once_and_leave_nothing(library: Library, tmp_path: Path) -> None:
+    async def play() -> None:
+        pool = Pool(library, Settings(workers=2, packs=(tmp_path / "gone",)))
+        with pytest.raises(AdvisorError, match="could not start"):
+            await pool.start()
+        assert pool.processes == []
+        with pytest.raises(AdvisorError, match="stopping"):
+            await pool.ask(ADVICE, BODY)
 
     asyncio.run(play())
 
@@ -113,7 +191,7 @@ def test_the_answer_and_the_count_are_seen_from_outside(library: Library) -> Non
         assert (response.status_code, response.json()["pack"]["evaluator"]) == (200, "plain")
         health = client.get("/v1/health/live").json()
         assert (health["worker_losses"], health["plain_answers"]) == (1, 1)
-    assert pool._pool is None
+    assert pool.processes == []
 
 
 def test_pool_and_desk_say_the_same(library: Library) -> None:
@@ -144,7 +222,7 @@ def test_a_busy_worker_does_not_hold_up_the_end(library: Library, tmp_path: Path
             await asyncio.sleep(0.02)
         started = time.monotonic()
         await pool.stop()
-        assert time.monotonic() - started < work.GRACE + 1
+        assert time.monotonic() - started < GRACE + 1
         assert ended(every)
         asked.cancel()
         with pytest.raises(AdvisorError, match="stopping"):

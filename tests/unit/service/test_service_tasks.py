@@ -13,9 +13,10 @@ from worker_tasks import dies
 
 from advisor.library import Library
 from advisor.service.app import Service, create_app
+from advisor.service.pool import Pool
 from advisor.service.settings import Settings
 from advisor.service.tasks import TASKS, Task
-from advisor.service.work import JSON, Answer, Desk, Pool
+from advisor.service.work import JSON, Answer, Desk
 from advisor.studies import STUDIES
 
 Client = TestClient[Service]
@@ -92,7 +93,7 @@ def test_what_is_no_request_is_refused(client: Client, task: Task, body: bytes) 
 def test_the_media_type_is_asked_for(client: Client, task: Task) -> None:
     response = client.post(task.path, content=b"{}", headers={"content-type": "text/plain"})
     assert (response.status_code, response.json()["code"]) == (415, "media-type-unsupported")
-    assert client.get(task.path).status_code == 405
+    assert client.put(task.path).status_code == 405
 
 
 FIELDS = {"pack": "pack-unknown", "distance": "distance-unknown"}

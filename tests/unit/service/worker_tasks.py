@@ -11,29 +11,41 @@ from typing import Any
 
 from advisor.library import Library
 from advisor.service import work
+from advisor.service.worker import Weigher, weigh
 from advisor.solver.round import Cancelled
 
 DEADLY = b"die"
 
 
-def dies(_: str, __: bytes, ___: str) -> work.Answer:
+def dies(_: Weigher, __: str, ___: bytes, ____: str) -> work.Answer:
     """Die as in a fault of a C library: at once, with nothing said."""
     os.kill(os.getpid(), signal.SIGSEGV)
     raise AssertionError("still here")
 
 
-def dies_of_one_body(task: str, body: bytes, media_type: str) -> work.Answer:
+def dies_of_one_body(weigher: Weigher, task: str, body: bytes, media_type: str) -> work.Answer:
     """Die of one question's spelling, answer all others."""
     if body.startswith(b" "):
         os.kill(os.getpid(), signal.SIGKILL)
-    return work._answer(task, body, media_type)
+    return weigh(weigher, task, body, media_type)
 
 
-def hangs(_: str, body: bytes, __: str) -> work.Answer:
+def hangs(_: Weigher, __: str, body: bytes, ___: str) -> work.Answer:
     """Say in the file that the body names which process is busy, and stay so."""
     Path(body.decode()).write_text(str(os.getpid()), encoding="ascii")
     time.sleep(600)
     raise AssertionError("woke up")
+
+
+def sleeps(_: Weigher, __: str, body: bytes, ___: str) -> work.Answer:
+    """Take as many seconds as the body says, and tell which process did."""
+    time.sleep(float(body))
+    return work.Answer(200, work.JSON, b"%d" % os.getpid())
+
+
+def fails(_: Weigher, __: str, ___: bytes, ____: str) -> work.Answer:
+    """Have a fault of its own, which says more than callers should read."""
+    raise RuntimeError("secret of the house")
 
 
 def counts(

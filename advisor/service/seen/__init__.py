@@ -1,0 +1,1 @@
+"""The service seen from outside: logs, metrics, traces, and whether it is ready."""

@@ -27,6 +27,8 @@ from advisor.clients.running import (
 )
 from advisor.clients.studies.registry import COMMANDS
 from advisor.library import Library, load_shelf
+from advisor.sentences import languages, speaking
+from advisor.sentences.catalogue import ENGLISH
 from advisor.service.move_form import move_form
 from advisor.service.moves import SORTABLE, Filter, Kind, pick, read_filter
 from advisor.service.routes import the_character, the_move, the_pack
@@ -37,12 +39,18 @@ __all__ = ["main"]
 
 @click.group(cls=Later, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
 @click.version_option(package_name="situation-advisor")
-def main() -> None:
+@click.option("--language", envvar="ADVISOR_LANGUAGE", metavar="TAG", help="Language of sentences (en), as `de`.")
+@click.pass_context
+def main(ctx: click.Context, language: str | None) -> None:
     """Situation advisor for fighting games: what to do here, ranked, and why.
 
     Hints are for study, replays, casting and practice; rules on live help in competition are the organiser's and the
     game's, and come first.
     """
+    if language is not None and language not in languages():
+        said = f"no sentences in `{language}`; there are {', '.join(languages())}"
+        raise click.BadParameter(said, ctx, param_hint="--language")
+    ctx.with_resource(speaking(language or ENGLISH))
 
 
 @main.command()

@@ -35,6 +35,7 @@ from advisor.service.seen.routes import metrics_route
 from advisor.service.seen.wiring import register
 from advisor.service.served import Served
 from advisor.service.settings import Settings
+from advisor.service.speaking import Speaking
 from advisor.service.work import JSON, Desk
 
 __all__ = ["Layer", "Service", "create_app"]
@@ -199,7 +200,10 @@ def create_app(
     def the_notes() -> Notes:
         return notes
 
-    layers: tuple[Layer, ...] = (seen.around, access.around, partial(Patience, seconds=settings.body_seconds),)
+    layers: tuple[Layer, ...] = (
+        seen.around, access.around, partial(Speaking, usual=settings.language),
+        partial(Patience, seconds=settings.body_seconds),
+    )  # fmt: skip
     routes = [route for group in GROUPS for route in group.routes]
     shown = [metrics_route] if settings.metrics == "yes" else []
     return Service(

@@ -46,7 +46,7 @@ def check_bounds(body: bytes, bounds: Bounds = BOUNDS) -> None:
     if _deeper(brackets, bounds.depth):
         raise AdvisorError(
             "body-malformed", f"the body is nested more than {bounds.depth} levels deep",
-            help="send one JSON object in UTF-8, as the OpenAPI document has it",
+            help="send one JSON object in UTF-8",
         )  # fmt: skip
     if bare.count(b",") + brackets.count(b"[") >= bounds.items:
         raise AdvisorError(

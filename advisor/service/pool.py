@@ -17,6 +17,8 @@ from typing import Any
 
 from advisor.errors import AdvisorError
 from advisor.library import Library
+from advisor.sentences import speaking
+from advisor.sentences.catalogue import ENGLISH
 from advisor.service.bounds import Bounds
 from advisor.service.seen.about import ABOUT
 from advisor.service.settings import Settings
@@ -275,7 +277,8 @@ class Pool(Desk):
 
     async def _again(self, asked: _Asked) -> None:
         try:
-            asked.settle(await self.aside(partial(self._plainly, asked.task, asked.body, asked.media_type)))
+            with speaking(asked.about.language if asked.about else ENGLISH):
+                asked.settle(await self.aside(partial(self._plainly, asked.task, asked.body, asked.media_type)))
         except BaseException as error:
             asked.settle(error)
             raise

@@ -12,7 +12,9 @@ from litestar.exceptions import HTTPException
 from advisor.errors import STATUS, AdvisorError
 from advisor.service.wire import Problem
 
-__all__ = ["GONE", "PROBLEM", "RETRY_AFTER", "TITLES", "ParameterError", "encode_problem", "handle", "problem_of", "respond"]
+__all__ = [
+    "GONE", "PROBLEM", "RETRY_AFTER", "TITLES", "ParameterError", "encode_problem", "handle", "problem_of", "respond",
+]
 
 PROBLEM = "application/problem+json"
 GONE = "advisor.gone"

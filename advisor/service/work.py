@@ -9,6 +9,7 @@ import os
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
 from functools import cache
 from typing import Any, NamedTuple, TypeVar
 
@@ -16,6 +17,7 @@ import msgspec
 
 from advisor.errors import STATUS, AdvisorError
 from advisor.library import Library, load_library
+from advisor.sentences import spoken
 from advisor.service.bounds import BOUNDS, Bounds, check_bounds
 from advisor.service.identity import etag_of, hash_of, normal
 from advisor.service.kept import Kept, Recent
@@ -58,8 +60,8 @@ class Answer(NamedTuple):
     how: str = ""
 
 
-Key = tuple[bytes, str, str]
-"""What was asked in one spelling, the media type, the notebook's revision."""
+Key = tuple[bytes, str, str, str]
+"""What was asked in one spelling, the media type, the notebook's revision, the language."""
 
 
 def answer(
@@ -170,7 +172,8 @@ class Desk:
                 return None
             self._spelt.put((task, body), spelt, len(body))
         heeds = task == ADVICE.name and self._revisions is not None
-        return spelt, media_type, await self._revisions.now() if self._revisions is not None and heeds else ""
+        revision = await self._revisions.now() if self._revisions is not None and heeds else ""
+        return spelt, media_type, revision, spoken()
 
     def _read(self, task: str, body: bytes) -> bytes | None:
         try:
@@ -214,7 +217,7 @@ class Desk:
         """What ``run`` gives, in a thread of its own, one after the other."""
         if self._thread is None:
             self._thread = ThreadPoolExecutor(1, thread_name_prefix="desk")
-        return await asyncio.get_running_loop().run_in_executor(self._thread, run)
+        return await asyncio.get_running_loop().run_in_executor(self._thread, copy_context().run, run)
 
 
 def _size(found: Answer) -> int | None:

@@ -18,6 +18,8 @@ import msgspec
 
 from advisor.errors import AdvisorError
 from advisor.library import Library
+from advisor.sentences import speaking
+from advisor.sentences.catalogue import ENGLISH
 from advisor.service.bounds import Bounds
 from advisor.service.seen.about import ABOUT, About
 from advisor.service.seen.logs import write_logs
@@ -79,7 +81,8 @@ def _answered(
 ) -> Answer:
     ABOUT.set(about)
     try:
-        return work(weigher, task, body, media_type)
+        with speaking(about.language if about else ENGLISH):
+            return work(weigher, task, body, media_type)
     except Exception as error:
         _log.error("a question (%s) could not be answered", task, exc_info=error)
         return refusal(AdvisorError("fault", "something went wrong on our side"))

@@ -19,6 +19,8 @@ import msgspec
 
 from advisor.errors import STATUS, AdvisorError
 from advisor.library import Library
+from advisor.sentences import speaking
+from advisor.sentences.catalogue import ENGLISH
 from advisor.service.problems import PROBLEM, encode_problem, problem_of
 from advisor.service.seen.about import ABOUT, About
 from advisor.service.seen.logs import write_logs
@@ -87,7 +89,8 @@ def _over(
     ABOUT.set(about)
     line = _Line(pipe)
     try:
-        return Answers(work(library, study, request, line.told, line.cancelled))
+        with speaking(about.language if about else ENGLISH):
+            return Answers(work(library, study, request, line.told, line.cancelled))
     except Exception as error:
         if line.lost:
             raise

@@ -30,6 +30,7 @@ def instead(channel: str, seen: Snapshot, known: bool) -> tuple[Entry, ...]:
 
 
 def keeper(settings: Settings) -> Log:
+    """Who keeps the histories, as the settings have it."""
     if settings.redis is None:
         return MemoryLog(settings)
     from advisor.service.live.redis_log import RedisLog  # what is not asked for is not loaded

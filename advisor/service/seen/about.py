@@ -15,10 +15,11 @@ _SANE = re.compile(rb"[A-Za-z0-9._-]{1,128}\Z")
 
 
 class About(NamedTuple):
-    """A request: its id, and its trace when that is of use."""
+    """A request: its id, its trace when that is of use, and the language that its answer is in."""
 
     id: str
     trace: Trace | None = None
+    language: str = "en"
 
 
 ABOUT: ContextVar[About | None] = ContextVar("advisor_about", default=None)

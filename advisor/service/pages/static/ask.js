@@ -27,7 +27,8 @@ export function keep(given) {
 }
 
 async function send(method, path, body, { accept = "application/json", signal, headers = {} } = {}) {
-  const all = { accept, ...headers };
+  // Sentences in the language of the page around them.
+  const all = { accept, "accept-language": document.documentElement.lang || "en", ...headers };
   if (key()) all.authorization = `Bearer ${key()}`;
   if (body !== undefined) all["content-type"] = "application/json";
   let answer;

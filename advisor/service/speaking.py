@@ -1,0 +1,39 @@
+"""Which language an answer's sentences are in: what the caller likes best of those that there are."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from advisor.sentences import better_of, languages, speaking
+from advisor.service.seen.about import ABOUT, About
+
+__all__ = ["Speaking"]
+
+
+class Speaking:
+    """An ASGI layer: within it the language of the request is spoken (RFC 9110, 12.5.4), ``usual`` without a wish.
+
+    Answers say which it is (``Content-Language``), and that it hangs on the request (``Vary``). Problems are
+    in English.
+    """
+
+    def __init__(self, app: Any, usual: str) -> None:
+        self._app = app
+        self._usual = usual
+
+    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
+        """One connection, as ASGI has it."""
+        wish = next((value for name, value in scope["headers"] if name == b"accept-language"), b"")
+        language = better_of(wish.decode("latin-1"), self._usual) if wish else self._usual
+        told = [(b"content-language", language.encode()), (b"vary", b"Accept-Language")]
+
+        async def answer(message: Any) -> None:
+            if message["type"] == "http.response.start" and message["status"] < 300:
+                message = {**message, "headers": [*message["headers"], *told]}
+            await send(message)
+
+        about = ABOUT.get()
+        # Worker processes are told with the request.
+        ABOUT.set(About("", None, language) if about is None else about._replace(language=language))
+        with speaking(language):
+            await self._app(scope, receive, answer if len(languages()) > 1 else send)

@@ -7,6 +7,7 @@ from typing import Any
 
 from advisor.advice import CAUTIONS, Advice
 from advisor.advice.answer import ResponseAdvice
+from advisor.sentences import in_words, say
 from advisor.sheets.answers_more import (
     beats_blocks,
     defence_blocks,
@@ -38,34 +39,39 @@ def advice_blocks(desk: Desk, answer: Advice) -> list[Block]:
         fighters = (desk.pack.characters[side] for side in (answer.situation.me, answer.situation.them))
         names = move_names(desk.pack, *fighters)
         lacks = gathered([named_property(one, names) for one in answer.missing])
-        blocks.append(Paragraph(f"Hangs on what nobody has recorded: {lacks}.", True))
+        blocks.append(Paragraph(say("Hangs on what nobody has recorded: {lacks}.", lacks=lacks), True))
     return blocks
 
 
 def _responses(desk: Desk, answer: Advice) -> Table:
     tried = any(one.evidence is not None for one in answer.responses)
     return Table(
-        caption="Responses, best first",
-        units=desk.units("window: frames on which it may be started and still win"),
+        caption=in_words("Responses, best first"),
+        units=desk.units(in_words("window: frames on which it may be started and still win")),
         columns=[
             Column("Response"), Column("Input"), Column("Verdict"), Column("Wins", "replies", True),
             Column("First", "frame", True), Column("Window", "frames", True), Column("Damage", "points", True),
-            Column("Leaves you", "frames", True), *([Column("Lab", "came off of tries", True)] if tried else []),
+            Column(in_words("Leaves you"), "frames", True), *([Column("Lab", in_words(
+                "came off of tries"
+            ), True)] if tried else []),
             Column("Why"),
         ],
         rows=[_response(one, tried) for one in answer.responses],
-        note=f"Of {answer.considered} responses weighed.",
+        note=say("Of {considered} responses weighed.", considered=answer.considered),
     )  # fmt: skip
 
 
 def _response(one: ResponseAdvice, tried: bool) -> list[str]:
-    lab = DASH if one.evidence is None else f"{one.evidence.successes} of {one.evidence.tries}"
+    lab = DASH if one.evidence is None else say(
+        "{successes} of {tries}",
+        successes=one.evidence.successes, tries=one.evidence.tries,
+    )
     down = one.leaves.knockdown
     left = f"\n{state(down)}" if down not in (None, "none") else ""
     return [
-        one.name, one.input or DASH, word(one.verdict), f"{one.beats} of {one.of}",
+        one.name, one.input or DASH, word(one.verdict), say("{beats} of {of}", beats=one.beats, of=one.of),
         DASH if one.first_active is None else number(one.first_active),
-        DASH if one.window is None else "60 or more" if one.window >= 60 else number(one.window),
+        DASH if one.window is None else in_words("60 or more") if one.window >= 60 else number(one.window),
         DASH if one.damage is None else number(one.damage), signed(one.leaves.advantage) + left,
         *([lab] if tried else []), one.sentence,
     ]  # fmt: skip

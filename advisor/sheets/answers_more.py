@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from advisor.sentences import in_words, say
 from advisor.sheets.cells import DASH, gathered, number, percent, runs, signed, word
 from advisor.sheets.desk import Desk, pictured
 from advisor.sheets.model import Block, Column, Paragraph, Points, Table
@@ -19,20 +20,23 @@ __all__ = ["beats_blocks", "defence_blocks", "exposed_blocks", "replay_blocks", 
 def exposed_blocks(desk: Desk, request: Exposed, answer: ExposedAnswer, key: str) -> list[Block]:
     """Moves and who punishes them, or options that lose to one of theirs."""
     del request, key
-    at = f"at {answer.distance:g} {answer.unit}"
+    at = say("at {distance:g} {unit}", distance=answer.distance, unit=answer.unit)
     blocks: list[Block] = []
     if answer.moves:
         blocks.append(Table(
-            caption=f"Moves that are punished, {at}", units=desk.units(),
+            caption=say("Moves that are punished, {at}", at=at), units=desk.units(),
             columns=[
-                Column("Move"), Column("Advantage", "frames", True), Column("Punished by", "opponents", True),
+                Column("Move"), Column("Advantage", "frames", True), Column(in_words("Punished by"), "opponents", True),
                 Column("Worst", "points", True), Column("Punishes"),
             ],
             rows=[
                 [
-                    one.name, signed(one.advantage), f"{one.punishers} of {one.of}",
+                    one.name, signed(one.advantage), say("{punishers} of {of}", punishers=one.punishers, of=one.of),
                     number(one.worst) if one.by else DASH,
-                    gathered([f"{by.name} (frame {number(by.frame)}, {number(by.damage)})" for by in one.by], 5)
+                    gathered([say(
+                        "{by} (frame {frame}, {damage})",
+                        by=by.name, frame=number(by.frame), damage=number(by.damage),
+                    ) for by in one.by], 5)
                     if one.by else one.sentence,
                 ]
                 for one in answer.moves
@@ -40,7 +44,10 @@ def exposed_blocks(desk: Desk, request: Exposed, answer: ExposedAnswer, key: str
         ))  # fmt: skip
     if answer.lost:
         blocks.append(Table(
-            caption=f"Options of yours that lose, {at}", units=desk.units("delays of theirs in frames"),
+            caption=say(
+                "Options of yours that lose, {at}",
+                at=at,
+            ), units=desk.units(in_words("delays of theirs in frames")),
             columns=[
                 Column("Option"), Column("Verdict"), Column("At once"), Column("On delays", "frames", True),
                 Column("Taken", "points", True), Column("Why"),
@@ -58,7 +65,10 @@ def beats_blocks(desk: Desk, request: Beats, answer: BeatsAnswer, key: str) -> l
     del request, key
     names = [one.name for one in answer.targets]
     table = Table(
-        caption=f"What beats {gathered(names)}, at {answer.distance:g} {answer.unit}", units=desk.units(),
+        caption=say(
+            "What beats {names}, at {distance:g} {unit}",
+            names=gathered(names), distance=answer.distance, unit=answer.unit,
+        ), units=desk.units(),
         columns=[
             Column("Option"), Column("Whose"), Column("When"), Column("Verdict"), Column("Covers", "options", True),
             Column("Delay", "frames", True), Column("Window", "frames", True), Column("Damage", "points", True),
@@ -67,7 +77,7 @@ def beats_blocks(desk: Desk, request: Beats, answer: BeatsAnswer, key: str) -> l
         rows=[
             [
                 one.name, desk.pack.characters[one.character].name, word(one.when), word(one.verdict),
-                f"{one.covers} of {one.of}", DASH if one.delay is None else number(one.delay),
+                say("{covers} of {of}", covers=one.covers, of=one.of), DASH if one.delay is None else number(one.delay),
                 DASH if one.window is None else number(one.window), DASH if one.damage is None else number(one.damage),
                 one.cells[0].sentence if one.cells else DASH,
             ]
@@ -83,22 +93,25 @@ def defence_blocks(desk: Desk, request: object, answer: DefenceAnswer, key: str)
     del request, key
     switch = answer.mode == "defend"
     table = Table(
-        caption="Layered defence" if switch else "Safe pressure", units=desk.units(),
+        caption=in_words("Layered defence") if switch else in_words("Safe pressure"), units=desk.units(),
         columns=[
             Column("Option"), Column("Covers", "options", True),
-            Column("Switch on" if switch else "Delay", "frame", True), Column("Width", "frames", True),
-            Column("Not covered"), Column("Beaten by"),
+            Column(in_words("Switch on") if switch else "Delay", "frame", True), Column("Width", "frames", True),
+            Column(in_words("Not covered")), Column(in_words("Beaten by")),
         ],
         rows=[
             [
-                one.name, f"{one.covers} of {one.of}", str(one.at),
+                one.name, say("{covers} of {of}", covers=one.covers, of=one.of), str(one.at),
                 str(max((window.width for window in one.windows), default=0)),
                 gathered(_replies(answer, one.not_covered)), gathered([by.name for by in one.beaten_by]),
             ]
             for one in answer.rows
         ],
     )  # fmt: skip
-    alone = [f"{one.name} held alone covers {one.covers} of {one.of}" for one in answer.alone]
+    alone = [say(
+        "{one_} held alone covers {covers} of {of}",
+        one_=one.name, covers=one.covers, of=one.of,
+    ) for one in answer.alone]
     return [table, *([Points(alone)] if alone else [])]
 
 
@@ -111,32 +124,40 @@ def setups_blocks(desk: Desk, request: object, answer: Setups, key: str) -> list
     """Sequences that meet the ways up."""
     del request, key
     table = Table(
-        caption="Sequences, begun as soon as the one before is over", units=desk.units(),
+        caption=in_words("Sequences, begun as soon as the one before is over"), units=desk.units(),
         columns=[
-            Column("Sequence"), Column("Used", "frames", True), Column("Touches from", "frame", True),
-            Column("Covers", "ways up", True), Column("Width", "frames", True), Column("Damage", "points", True),
-            Column("Loses to"),
+            Column("Sequence"), Column("Used", "frames", True), Column(in_words("Touches from"), "frame", True),
+            Column("Covers", in_words(
+                "ways up"
+            ), True), Column("Width", "frames", True), Column("Damage", "points", True),
+            Column(in_words("Loses to")),
         ],
         rows=[
             [
-                " > ".join(one.names), str(one.used), number(one.touches_from), f"{one.covered} of {one.of}",
+                " > ".join(one.names), str(one.used), number(one.touches_from), say(
+                    "{covered} of {of}",
+                    covered=one.covered, of=one.of,
+                ),
                 str(one.width), number(one.damage), gathered(one.loses_to),
             ]
             for one in answer.setups
         ],
-        note="" if answer.complete else "A bound on the work was hit: there may be others.",
+        note="" if answer.complete else in_words("A bound on the work was hit: there may be others."),
     )  # fmt: skip
     return [Paragraph(answer.sentence), *([table] if answer.setups else [])]
 
 
 def replay_blocks(desk: Desk, request: Replay, answer: ReplayAnswer, key: str) -> list[Block]:
     """The strip, and what happens on which frame."""
-    said = f"Frame by frame: {answer.summary}"
+    said = say("Frame by frame: {summary}", summary=answer.summary)
     table = Table(
-        caption="What happens", units="frames of the common clock",
+        caption=in_words("What happens"), units=in_words("frames of the common clock"),
         columns=[Column("Frame", "frame", True), Column("Who"), Column("What")],
         rows=[
-            [str(one.frame) if one.last == one.frame else f"{one.frame} to {one.last}", one.by, one.sentence]
+            [str(one.frame) if one.last == one.frame else say(
+                "{frame} to {last}",
+                frame=one.frame, last=one.last,
+            ), one.by, one.sentence]
             for one in answer.events
         ],
     )  # fmt: skip
@@ -147,21 +168,31 @@ def round_blocks(desk: Desk, request: Round, answer: RoundAnswer, key: str) -> l
     """Chances to win from each situation, the mix in the one that is shown, and the healths that matter."""
     names = {True: "Yours", False: "Theirs"}
     chances = Table(
-        caption=f"Chance to win at {answer.my_health:g} against {answer.their_health:g} points", units="chances in %",
+        caption=say(
+            "Chance to win at {my_health:g} against {their_health:g} points",
+            my_health=answer.my_health, their_health=answer.their_health,
+        ), units=in_words(
+            "chances in %"
+        ),
         columns=[
-            Column("Situation"), Column("At least", "%", True), Column("At most", "%", True), Column("What it is"),
+            Column("Situation"), Column("At least", "%", True), Column("At most", "%", True), Column(in_words(
+                "What it is"
+            )),
         ],
         rows=[[word(one.name), percent(one.lower), percent(one.upper), one.sentence] for one in answer.chances],
     )  # fmt: skip
     mixes = [
         Table(
-            caption=f"{names[mine]}, {word(answer.stand.situation)}: how often", units="shares in %",
+            caption=say(
+                "{names}, {situation}: how often",
+                names=names[mine], situation=word(answer.stand.situation),
+            ), units=in_words("shares in %"),
             columns=[Column("Option"), Column("Share", "%", True)],
             rows=[[one.name, percent(one.share)] for one in options if one.share > 0],
         )
         for mine, options in ((True, answer.mine), (False, answer.theirs))
     ]  # fmt: skip
-    said = f"Chance to win over both healths: {answer.summary}"
+    said = say("Chance to win over both healths: {summary}", summary=answer.summary)
     turns = [one.sentence for one in answer.thresholds]
     return [
         chances, *(one for one in mixes if one.rows),

@@ -16,6 +16,7 @@ from advisor.notebook import Entry, Notebook, Sets
 from advisor.notebook.next_lab import next_lab
 from advisor.notebook.sets import request_type
 from advisor.notebook.tried import tried_for
+from advisor.sentences import in_words, say
 from advisor.sheets.answers import advice_blocks, answer_blocks
 from advisor.sheets.desk import Desk, Draft, written
 from advisor.sheets.lab import next_steps
@@ -47,10 +48,13 @@ def fighter_sheet(
     desk = _desk(library.shelf(pack), me, them, notebook, rules, pictures)
     drafts = usual(desk, quick=quick)
     sections = _sections(drafts, _Steps(len(drafts), progress))
-    title = f"{desk.me.name} against {desk.them.name}" if desk.them else desk.me.name
-    lead = "Study sheet of a match-up" if desk.them else "Study sheet of a fighter"
+    title = say("{me} against {them}", me=desk.me.name, them=desk.them.name) if desk.them else desk.me.name
+    lead = in_words("Study sheet of a match-up") if desk.them else in_words("Study sheet of a fighter")
     return Sheet(
-        title=title, lead=f"{lead}, for {desk.me.name}.", about=_about([desk.shelf], date), cautions=[*CAUTIONS, HEAD],
+        title=title, lead=say(
+            "{lead}, for {me}.",
+            lead=lead, me=desk.me.name,
+        ), about=_about([desk.shelf], date), cautions=[*CAUTIONS, HEAD],
         sections=sections,
     )  # fmt: skip
 
@@ -75,7 +79,9 @@ def set_sheet(
         Draft(entry.name, partial(_entry, library, entry, notebook, rules, pictures, f"entry-{i}"))
         for i, entry in enumerate(entries, 1)
     ]  # fmt: skip
-    drafts.append(Draft("Next in the lab", lambda: next_steps(next_lab(Sets(notebook), name, notebook, library))))
+    drafts.append(Draft(in_words(
+        "Next in the lab"
+    ), lambda: next_steps(next_lab(Sets(notebook), name, notebook, library))))
     matches = [usual(desk, quick=quick, key=f"match-{i}-") for i, desk in enumerate(desks[:MOST_MATCHES], 1)]
     steps = _Steps(len(drafts) + sum(map(len, matches)), progress)
     sections = _sections(drafts, steps)
@@ -85,9 +91,9 @@ def set_sheet(
     ]
     if len(desks) > MOST_MATCHES:
         left = ", ".join(_match(desk) for desk in desks[MOST_MATCHES:])
-        sections.append(Section(title="Left out", blocks=[Paragraph(f"The usual sections of {left}.")]))
+        sections.append(Section(title="Left out", blocks=[Paragraph(say("The usual sections of {left}.", left=left))]))
     return Sheet(
-        title=info.name, lead=info.note or f"Study sheet of a set of {len(entries)} situations.",
+        title=info.name, lead=info.note or say("Study sheet of a set of {count} situations.", count=len(entries)),
         about=_about(list(shelves.values()), date), cautions=[*CAUTIONS, HEAD], sections=sections,
     )  # fmt: skip
 
@@ -176,4 +182,4 @@ def _entry(
 
 
 def _match(desk: Desk) -> str:
-    return f"{desk.me.name} against {desk.them.name}" if desk.them else desk.me.name
+    return say("{me} against {them}", me=desk.me.name, them=desk.them.name) if desk.them else desk.me.name

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from advisor.advice.answer import Missing
 from advisor.pack.model import UPRIGHT, Character, Move, Pack
+from advisor.sentences import say
 from advisor.studies.weighing import FrameRun
 
 __all__ = [
@@ -52,7 +53,10 @@ def runs(found: Iterable[FrameRun]) -> str:
 def gathered(names: Sequence[str], most: int = 8) -> str:
     """Names with commas, each once; those past ``most`` are counted."""
     each = list(dict.fromkeys(names))
-    return ", ".join(each[:most]) + (f" and {len(each) - most} more" if len(each) > most else "") or DASH
+    return ", ".join(each[:most]) + (say(
+        " and {count} more",
+        count=len(each) - most,
+    ) if len(each) > most else "") or DASH
 
 
 def move_names(pack: Pack, *fighters: Character) -> Mapping[str, str]:
@@ -66,4 +70,4 @@ def move_names(pack: Pack, *fighters: Character) -> Mapping[str, str]:
 def named_property(missing: Missing, names: Mapping[str, str]) -> str:
     """A property that nobody has recorded, with the name of its move."""
     name = names.get(missing.move, missing.move)
-    return f"{word(missing.property)} of {name}" if name else word(missing.property)
+    return say("{property} of {name}", property=word(missing.property), name=name) if name else word(missing.property)

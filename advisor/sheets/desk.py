@@ -12,6 +12,7 @@ from advisor.facts.question import Fighter
 from advisor.library import Shelf
 from advisor.pack.model import Character, Pack
 from advisor.pictures.offers import SVG, offers
+from advisor.sentences import in_words, say
 from advisor.sheets.model import Block, Paragraph, Picture, Section
 from advisor.sheets.tested import Tested
 from advisor.units import from_micro
@@ -61,7 +62,7 @@ class Desk(Struct, kw_only=True):
 
     def units(self, *more: str) -> str:
         """The line of units under a table: frames, points, distance, and ``more``."""
-        return "; ".join(("frames", "damage in points", f"distance in {self.unit}", *more))
+        return "; ".join(("frames", in_words("damage in points"), say("distance in {unit}", unit=self.unit), *more))
 
     def study(self, name: str, request: Struct) -> Any:
         """The answer of a study. Errors: as the study's."""
@@ -81,7 +82,10 @@ def written(draft: Draft) -> Section | None:
         return draft.write()
     except AdvisorError as error:
         rest = f" ({error.help})" if error.help else ""
-        return Section(title=draft.title, blocks=[Paragraph(f"Not worked out: {error.message}{rest}.")])
+        return Section(title=draft.title, blocks=[Paragraph(say(
+            "Not worked out: {message}{rest}.",
+            message=error.message, rest=rest,
+        ))])
 
 
 def pictured(desk: Desk, study: str, key: str, answer: Any, request: Any, caption: str, said: str) -> list[Block]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from advisor.pack.model import Character, Hit, Move, Pack
+from advisor.sentences import in_words, say
 from advisor.sheets.cells import DASH, UNKNOWN, number, signed, word
 from advisor.sheets.desk import Desk
 from advisor.sheets.model import Column, Paragraph, Section, Table
@@ -33,7 +34,9 @@ def frame_table(desk: Desk, caption: str, moves: Iterable[Move]) -> Table:
     """A row a move. Numbers are those of its first hit; levels and damages of all hits are listed."""
     return Table(
         caption=caption,
-        units=desk.units("first: the first frame that can touch", "on block, hit and counter-hit: advantage in frames"),
+        units=desk.units(in_words("first: the first frame that can touch"), in_words(
+            "on block, hit and counter-hit: advantage in frames"
+        )),
         columns=[
             Column("Move"), Column("Input"), Column("Level"), Column("First", "frame", True),
             Column("Active", "frames", True), Column("Damage", "points", True), Column("On block", "frames", True),
@@ -41,7 +44,7 @@ def frame_table(desk: Desk, caption: str, moves: Iterable[Move]) -> Table:
             Column("Reach", desk.unit, True), Column("Remarks"),
         ],
         rows=[frame_row(desk.pack, move) for move in moves],
-        note=f"{UNKNOWN} is not recorded, {DASH} does not apply.",
+        note=say("{UNKNOWN} is not recorded, {DASH} does not apply.", UNKNOWN=UNKNOWN, DASH=DASH),
     )  # fmt: skip
 
 
@@ -73,7 +76,10 @@ def _remarks(move: Move) -> str:
         "invulnerable": tuple(shield.span for shield in move.invulnerable or ()),
         "armour": tuple(armour.span for armour in move.armour or ()),
     }  # fmt: skip
-    said += [f"{name} on {', '.join(span.shown() for span in spans)}" for name, spans in windows.items() if spans]
+    said += [say(
+        "{name} on {spans}",
+        name=name, spans=', '.join(span.shown() for span in spans),
+    ) for name, spans in windows.items() if spans]
     needs = move.requires
     if needs is not None:
         asked = {
@@ -81,10 +87,10 @@ def _remarks(move: Move) -> str:
             "a wall": needs.near_wall is True, f"health below {needs.health_below or 0:g}": bool(needs.health_below),
             f"meter {needs.meter or 0}": bool(needs.meter), "the move before it": needs.follows,
         }  # fmt: skip
-        said += [f"needs {name}" for name, there in asked.items() if there]
+        said += [say("needs {name}", name=name) for name, there in asked.items() if there]
     if move.cost:
-        said.append(f"costs {move.cost} meter")
+        said.append(say("costs {cost} meter", cost=move.cost))
     leaves = move.hits[0].leaves_hit if move.hits else None
     if leaves is not None and leaves.knockdown not in (None, "none"):
-        said.append(f"knocks down ({word(leaves.knockdown or '')})")
+        said.append(say("knocks down ({knockdown})", knockdown=word(leaves.knockdown or '')))
     return "; ".join(said) or DASH

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from advisor.advice.evidence import Evidence
 from advisor.notebook.next_lab import NextLab
+from advisor.sentences import in_words, say
 from advisor.sheets.cells import DASH, gathered, move_names, number, percent, word
 from advisor.sheets.desk import Desk
 from advisor.sheets.model import Block, Column, Paragraph, Points, Section, Table
@@ -20,25 +21,33 @@ def trials(desk: Desk) -> Section:
     """The trials of the notebook with their intervals, those that contradict theory first."""
     rows = sorted(desk.tested.rows, key=lambda row: row.said.contradiction is None)
     if not rows:
-        return Section(title="What was tested", blocks=[Paragraph("No trial is written down yet.")])
+        return Section(title="What was tested", blocks=[Paragraph(in_words("No trial is written down yet."))])
     names = move_names(desk.pack, desk.me, *([desk.them] if desk.them else []), *desk.pack.characters.values())
     table = Table(
-        caption="Trials beside theory", units="tries counted; chances in %, of the 95 % interval",
+        caption=in_words("Trials beside theory"), units=in_words("tries counted; chances in %, of the 95 % interval"),
         columns=[
-            Column("Situation"), Column("Option"), Column("Against"), Column("Came off", "of tries", True),
+            Column("Situation"), Column("Option"), Column("Against"), Column(in_words(
+                "Came off"
+            ), in_words("of tries"), True),
             Column("Chance", "%", True), Column("Theory"), Column("Agreement"),
         ],
         rows=[
             [
                 row.sentence, _name(names, row.option), DASH if row.reply is None else _name(names, row.reply),
-                f"{row.said.successes} of {row.said.tries}", f"{percent(row.said.low)} to {percent(row.said.high)}",
+                say("{successes} of {tries}", successes=row.said.successes, tries=row.said.tries), say(
+                    "{low} to {high}",
+                    low=percent(row.said.low), high=percent(row.said.high),
+                ),
                 word(row.verdict), _agreement(row.said, row.older),
             ]
             for row in rows
         ],
     )  # fmt: skip
     against = sum(row.said.contradiction is not None for row in rows)
-    said = [Paragraph(f"{against} of {len(rows)} contradict theory.")] if against else []
+    said = [Paragraph(say(
+        "{against} of {count} contradict theory.",
+        against=against, count=len(rows),
+    ))] if against else []
     return Section(title="What was tested", blocks=[*said, table], fresh=True)
 
 
@@ -50,10 +59,15 @@ def _name(names: Mapping[str, str], key: str) -> str:
 
 def _agreement(said: Evidence, older: bool) -> str:
     found = said.contradiction
-    words = "agrees or leaves it open"
+    words = in_words("agrees or leaves it open")
     if found is not None:
-        words = f"contradicts theory; the lab decides: {word(found.follow)}" if found.decisive else "contradicts theory"
-    return f"{words}; some on other data" if older else words
+        words = say(
+            "contradicts theory; the lab decides: {follow}",
+            follow=word(found.follow),
+        ) if found.decisive else in_words(
+            "contradicts theory"
+        )
+    return say("{words}; some on other data", words=words) if older else words
 
 
 def unknown(desk: Desk) -> Section:
@@ -61,10 +75,15 @@ def unknown(desk: Desk) -> Section:
     request = LabList(me=desk.mine, them=desk.theirs, distance=desk.near(), limit=SHOWN)
     answer: LabListAnswer = desk.study("lab_list", request)
     if not answer.items:
-        return Section(title="What is unknown", blocks=[Paragraph("No punish hangs on anything that is not recorded.")])
-    whom = f" of {desk.them.name}" if desk.them else ""
+        return Section(title="What is unknown", blocks=[Paragraph(in_words(
+            "No punish hangs on anything that is not recorded."
+        ))])
+    whom = say(" of {them}", them=desk.them.name) if desk.them else ""
     table = lab_table(desk, answer)
-    first = Paragraph(f"Of {answer.answers} punishes{whom} that were looked at, {answer.undecided} are undecided.")
+    first = Paragraph(say(
+        "Of {answers} punishes{whom} that were looked at, {undecided} are undecided.",
+        answers=answer.answers, whom=whom, undecided=answer.undecided,
+    ))
     return Section(title="What is unknown", blocks=[first, table])
 
 
@@ -72,10 +91,10 @@ def lab_table(desk: Desk, answer: LabListAnswer) -> Table:
     """A row a property."""
     names = {key: one.name for key, one in desk.pack.characters.items()}
     return Table(
-        caption="What to measure, most valuable first", units="answers counted",
+        caption=in_words("What to measure, most valuable first"), units=in_words("answers counted"),
         columns=[
-            Column("Property"), Column("Of"), Column("Whose"), Column("Answers", "hang on it", True),
-            Column("Alone", "on nothing else", True), Column("For example"),
+            Column("Property"), Column("Of"), Column("Whose"), Column("Answers", in_words("hang on it"), True),
+            Column("Alone", in_words("on nothing else"), True), Column(in_words("For example")),
         ],
         rows=[
             [
@@ -84,7 +103,10 @@ def lab_table(desk: Desk, answer: LabListAnswer) -> Table:
             ]
             for one in answer.items
         ],
-        note=f"{answer.properties - len(answer.items)} more." if answer.properties > len(answer.items) else "",
+        note=say(
+            "{properties} more.",
+            properties=answer.properties - len(answer.items),
+        ) if answer.properties > len(answer.items) else "",
     )  # fmt: skip
 
 
@@ -93,9 +115,11 @@ def next_steps(found: NextLab) -> Section:
     blocks: list[Block] = [Paragraph(found.summary)]
     if found.items:
         blocks.append(Table(
-            caption=f"Next in the lab, {found.tries} tries each", units="worth in damage, points; chances in %",
+            caption=say("Next in the lab, {tries} tries each", tries=found.tries), units=in_words(
+                "worth in damage, points; chances in %"
+            ),
             columns=[
-                Column("What"), Column("Worth", "points", True), Column("Changes the choice", "%", True),
+                Column("What"), Column("Worth", "points", True), Column(in_words("Changes the choice"), "%", True),
                 Column("For", "entries"), Column("In words"),
             ],
             rows=[
@@ -107,5 +131,7 @@ def next_steps(found: NextLab) -> Section:
             ],
         ))  # fmt: skip
     if found.left_out:
-        blocks += [Paragraph("Left out:", True), Points([f"{one.what} ({one.reason})" for one in found.left_out])]
+        blocks += [Paragraph(in_words(
+            "Left out:"
+        ), True), Points([f"{one.what} ({one.reason})" for one in found.left_out])]
     return Section(title="Next in the lab", blocks=[*blocks, *(Paragraph(one, True) for one in found.cautions)])

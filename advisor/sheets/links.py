@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from advisor.pack.model import Character
+from advisor.sentences import in_words, say
 from advisor.sheets.cells import DASH, UNKNOWN, gathered, runs, word
 from advisor.sheets.desk import Desk
 from advisor.sheets.model import Block, Column, Paragraph, Section, Table
@@ -30,8 +31,8 @@ def your_strings(desk: Desk) -> Section | None:
     answer: StringsAnswer = desk.study("strings", request)
     if not answer.strings:
         return None
-    whom = desk.them.name if desk.them else "anybody: only what every fighter can do is tried"
-    note = Paragraph(f"What fits in the gaps is for {whom}.", note=True)
+    whom = desk.them.name if desk.them else in_words("anybody: only what every fighter can do is tried")
+    note = Paragraph(say("What fits in the gaps is for {whom}.", whom=whom), note=True)
     return Section(title=f"Strings of {desk.me.name}", blocks=[*string_blocks(desk, answer), note])
 
 
@@ -46,9 +47,12 @@ def string_blocks(desk: Desk, answer: StringsAnswer) -> list[Block]:
 
 def string_table(desk: Desk, answer: StringsAnswer) -> Table:
     """A row a string, with a word for each of its steps."""
-    at = "" if answer.distance is None else f", first contact at {answer.distance:g} {desk.unit}"
+    at = "" if answer.distance is None else say(
+        ", first contact at {distance:g} {unit}",
+        distance=answer.distance, unit=desk.unit,
+    )
     return Table(
-        caption=f"Strings{at}", units="gaps in frames between the end of the stun and the next hit",
+        caption=f"Strings{at}", units=in_words("gaps in frames between the end of the stun and the next hit"),
         columns=[Column("String"), Column("Levels"), Column("Blocked"), Column("On hit"), Column("On counter-hit")],
         rows=[
             [
@@ -57,7 +61,7 @@ def string_table(desk: Desk, answer: StringsAnswer) -> Table:
             ]
             for line in answer.strings
         ],
-        note="" if answer.complete else "There are more strings than are listed.",
+        note="" if answer.complete else in_words("There are more strings than are listed."),
     )  # fmt: skip
 
 
@@ -66,9 +70,9 @@ def gap_table(desk: Desk, answer: StringsAnswer) -> Table:
     names = {key: name for line in answer.strings for key, name in zip(line.moves, line.names, strict=True)}
     links = [link for link in answer.links if link.on == "block" and link.word not in ("jails", "misses")]
     return Table(
-        caption="What fits in the gaps, when the hit before is blocked",
-        units=desk.units("delays in frames after the stun"),
-        columns=[Column("Step"), Column("Arrives", "frames"), Column("Gap", "frames"), Column("What fits")],
+        caption=in_words("What fits in the gaps, when the hit before is blocked"),
+        units=desk.units(in_words("delays in frames after the stun")),
+        columns=[Column("Step"), Column("Arrives", "frames"), Column("Gap", "frames"), Column(in_words("What fits"))],
         rows=[
             [
                 " > ".join([*(names.get(key, key) for key in link.after), link.name]),
@@ -82,21 +86,27 @@ def gap_table(desk: Desk, answer: StringsAnswer) -> Table:
 
 def _fits(link: StringLink) -> str:
     if not link.fits:
-        lacks = gathered([f"{word(one.property)} of {one.move}" for one in link.hangs_on], 3)
-        return f"{UNKNOWN} hangs on {lacks}" if link.hangs_on else f"none of {link.weighed} options"
+        lacks = gathered([say(
+            "{property} of {move}",
+            property=word(one.property), move=one.move,
+        ) for one in link.hangs_on], 3)
+        return say("{UNKNOWN} hangs on {lacks}", UNKNOWN=UNKNOWN, lacks=lacks) if link.hangs_on else say(
+            "none of {weighed} options",
+            weighed=link.weighed,
+        )
     lines = [_fit(fit, link) for fit in link.fits]
     left = link.fitting - len(link.fits)
-    return "\n".join([*lines, f"and {left} more"] if left > 0 else lines)
+    return "\n".join([*lines, say("and {left} more", left=left)] if left > 0 else lines)
 
 
 def _fit(fit: Fit, link: StringLink) -> str:
     said = [word(fit.verdict), *(word(tag) for tag in fit.tags if tag != "gap")]
     if link.arrives is not None and link.arrives.width > 1 and not fit.against_all:
-        said.append(f"only when it arrives on {runs(fit.arrives)}")
+        said.append(say("only when it arrives on {arrives}", arrives=runs(fit.arrives)))
     if any(run.last for run in fit.delays):
-        said.append(f"delay {runs(fit.delays)}")
+        said.append(say("delay {delays}", delays=runs(fit.delays)))
     if fit.damage:
-        said.append(f"damage {fit.damage:g}")
+        said.append(say("damage {damage:g}", damage=fit.damage))
     return f"{fit.name}: {', '.join(said)}"
 
 
@@ -106,13 +116,19 @@ def mix_table(desk: Desk, answer: StringsAnswer, mix: StringMix) -> Table:
     names = {key: name for line in answer.strings for key, name in zip(line.moves, line.names, strict=True)}
     after = " > ".join(names.get(key, key) for key in mix.after)
     return Table(
-        caption=f"Mix-up after {after} ({word(mix.on)})", units="stops: enders stopped, of all",
+        caption=say(
+            "Mix-up after {after} ({on})",
+            after=after, on=word(mix.on),
+        ), units=in_words("stops: enders stopped, of all"),
         columns=[
             Column("Defence"), Column("Stops", "enders", True),
             *(Column(f"{one.name} ({word(one.level) if one.level else UNKNOWN})") for one in mix.choices),
         ],
         rows=[
-            [one.name, f"{one.stops} of {one.of}", *_verdicts({c.move: c.verdict for c in one.cells}, mix)]
+            [one.name, say(
+                "{stops} of {of}",
+                stops=one.stops, of=one.of,
+            ), *_verdicts({c.move: c.verdict for c in one.cells}, mix)]
             for one in mix.answers
         ],
         note=mix.sentence,

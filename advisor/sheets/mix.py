@@ -9,6 +9,7 @@ from msgspec import Struct
 from advisor.errors import AdvisorError
 from advisor.facts.question import Blocked, Fighter, HitLanded, Moment
 from advisor.pack.model import UPRIGHT, Character
+from advisor.sentences import in_words, say
 from advisor.sheets.cells import DASH, move_names, number, percent
 from advisor.sheets.desk import Desk, pictured
 from advisor.sheets.model import Block, Column, Paragraph, Points, Section, Table
@@ -53,13 +54,15 @@ def guesses(desk: Desk, them: Character, found: list[Down], prefix: str = "") ->
         else:
             settled.append(f"{answer.situation.sentence} {answer.summary}.")
     blocks: list[Block] = [Paragraph(
-        "Shares are the best mix of either side; what an option loses is what it costs against the other side's mix. "
-        "Worth counts damage for less damage against, and the best certain punish of what is left."
+        in_words(
+            "Shares are the best mix of either side; what an option loses is what it costs against the other side's "
+            "mix. Worth counts damage for less damage against, and the best certain punish of what is left."
+        )
     )]  # fmt: skip
     if not shown:
-        blocks.append(Paragraph("None of the situations that were tried asks for a mix."))
+        blocks.append(Paragraph(in_words("None of the situations that were tried asks for a mix.")))
     if settled:
-        blocks += [Paragraph("Tried as well:"), Points(settled)]
+        blocks += [Paragraph(in_words("Tried as well:")), Points(settled)]
     return Section(title="The mix", blocks=blocks, sections=shown, fresh=True)
 
 
@@ -118,12 +121,15 @@ def _flooring(fighter: Character) -> list[str]:
 def guess_blocks(desk: Desk, request: Guess, answer: GuessAnswer, key: str) -> list[Block]:
     """Both mixes with their picture, the payoffs of what is mixed, and what is left out."""
     percent_of = answer.unit == "win_chance"
-    unit = "% of rounds" if percent_of else "points"
+    unit = in_words("% of rounds") if percent_of else "points"
     times = 100 if percent_of else 1
-    said = f"Worth {_worth(answer.value * times, 1)} {unit} to {desk.pack.characters[answer.situation.me].name}."
+    said = say(
+        "Worth {value} {unit} to {characters}.",
+        value=_worth(answer.value * times, 1), unit=unit, characters=desk.pack.characters[answer.situation.me].name,
+    )
     blocks: list[Block] = [Paragraph(said)]
-    told = f"Both mixes as bars. {answer.situation.sentence} {said}"
-    blocks += pictured(desk, "guess", key, answer, request, "Both mixes.", told)
+    told = say("Both mixes as bars. {sentence} {said}", sentence=answer.situation.sentence, said=said)
+    blocks += pictured(desk, "guess", key, answer, request, in_words("Both mixes."), told)
     blocks += [
         option_table("Yours", answer.mine, unit, times), option_table("Theirs", answer.theirs, unit, times),
         payoff_table(answer, unit, times),
@@ -132,14 +138,20 @@ def guess_blocks(desk: Desk, request: Guess, answer: GuessAnswer, key: str) -> l
         names = move_names(desk.pack, desk.pack.characters[answer.situation.me], *desk.pack.characters.values())
         known = [f"{names.get(key, key)}: {why}" for key, why in list(answer.left_out.items())[:SHOWN]]
         more = len(answer.left_out) - len(known)
-        blocks.append(Paragraph("Left out: " + "; ".join(known) + (f"; and {more} more" if more > 0 else ""), True))
+        blocks.append(Paragraph(in_words("Left out: ") + "; ".join(known) + (say(
+            "; and {more_} more",
+            more_=more,
+        ) if more > 0 else ""), True))
     return blocks
 
 
 def option_table(caption: str, options: list[Option], unit: str, times: int) -> Table:
     """What is mixed, most often first, and the nearest of what is not."""
     return Table(
-        caption=f"{caption}: how often", units=f"shares in %; losses in {unit}; delays in frames",
+        caption=say(
+            "{caption}: how often",
+            caption=caption,
+        ), units=say("shares in %; losses in {unit}; delays in frames", unit=unit),
         columns=[Column("Option"), Column("Share", "%", True), Column("Loses", unit, True), Column("Why")],
         rows=[[one.name, percent(one.share), number(round(one.loss * times, 2)), _why(one)] for one in options],
     )  # fmt: skip
@@ -149,7 +161,10 @@ def _why(one: Option) -> str:
     """Why it is not in the mix; of one that is, how often in other mixes that are as good."""
     if one.share <= 0:
         return one.sentence
-    return f"{percent(one.least)} to {percent(one.most)} in mixes as good" if one.most - one.least > 0.0005 else DASH
+    return say(
+        "{least} to {most} in mixes as good",
+        least=percent(one.least), most=percent(one.most),
+    ) if one.most - one.least > 0.0005 else DASH
 
 
 def _worth(value: float, digits: int = 2) -> str:
@@ -162,7 +177,7 @@ def payoff_table(answer: GuessAnswer, unit: str, times: int) -> Table:
     """What each mixed option is worth against each of theirs."""
     mine, theirs = _mixed(answer.mine), _mixed(answer.theirs)
     return Table(
-        caption="Worth to you", units=f"in {unit}",
+        caption=in_words("Worth to you"), units=say("in {unit}", unit=unit),
         columns=[Column("Option"), *(Column(answer.theirs[j].name, unit, True) for j in theirs)],
         rows=[
             [answer.mine[i].name, *(_worth(answer.table[i][j].value * times) for j in theirs)] for i in mine

@@ -10,6 +10,7 @@ from msgspec import Struct
 from advisor.errors import AdvisorError
 from advisor.facts.question import Fighter, HitLanded, KnockedDown
 from advisor.pack.model import UPRIGHT, CatchOutcome, Leaves, Move
+from advisor.sentences import in_words, say
 from advisor.sheets.cells import DASH, gathered, number, percent, runs, signed, state
 from advisor.sheets.desk import Desk, pictured
 from advisor.sheets.model import Block, Column, Paragraph, Points, Section, Table
@@ -136,7 +137,10 @@ def knockdowns(desk: Desk, found: list[Down]) -> Section | None:
     order = sorted(found, key=lambda one: (one.state, -(one.advantage or 0), one.name))
     heading = desk.distances()[0][0]
     table = Table(
-        caption=f"What knocks down, hit at {heading}", units=desk.units("distance afterwards"),
+        caption=say(
+            "What knocks down, hit at {heading}",
+            heading=heading,
+        ), units=desk.units(in_words("distance afterwards")),
         columns=[
             Column("Move"), Column("Knockdown"), Column("Advantage", "frames", True), Column("Damage", "points", True),
             Column("Distance", desk.unit, True),
@@ -145,7 +149,9 @@ def knockdowns(desk: Desk, found: list[Down]) -> Section | None:
             [one.name, state(one.state), signed(one.advantage), number(one.damage), number(one.distance)]
             for one in order
         ],
-        note="Against a wall or on a floor that breaks, a move that has an effect there leaves something else.",
+        note=in_words(
+            "Against a wall or on a floor that breaks, a move that has an effect there leaves something else."
+        ),
     )  # fmt: skip
     meant = [
         f"{state(key)}: {one.meaning}" for key, one in desk.pack.conventions.knockdowns.items()
@@ -166,7 +172,9 @@ def covered(desk: Desk, down: Down, key: str) -> Section:
     answer: CoverageAnswer = desk.study("coverage", request)
     blocks: list[Block] = []
     if theirs is None:
-        blocks.append(Paragraph("Set against the ways up that everybody has; a fighter's own are not in it.", True))
+        blocks.append(Paragraph(in_words(
+            "Set against the ways up that everybody has; a fighter's own are not in it."
+        ), True))
     return Section(
         title=f"After {down.name} ({state(down.state)})",
         blocks=[*blocks, *coverage_blocks(desk, request, answer, key)],
@@ -178,37 +186,50 @@ def coverage_blocks(desk: Desk, request: Coverage, answer: CoverageAnswer, key: 
     blocks: list[Block] = [Paragraph(answer.situation.sentence), cover_table(answer)]
     if not answer.rows:
         return blocks
-    whole = f"Verdict of each option against each way up: {answer.summary}."
-    blocks += pictured(desk, "coverage", key, answer, request, "Every option against every way up.", whole)
+    whole = say("Verdict of each option against each way up: {summary}.", summary=answer.summary)
+    blocks += pictured(desk, "coverage", key, answer, request, in_words("Every option against every way up."), whole)
     best = answer.rows[0]
     strip = msgspec.structs.replace(request, picture="timing", row=best.option)
-    name, said = f"{key}-timing", f"Timing of {best.name}: {best.sentence}"
-    return [*blocks, *pictured(desk, "coverage", name, answer, strip, f"{best.name} over every delay.", said)]
+    name, said = f"{key}-timing", say("Timing of {best}: {sentence}", best=best.name, sentence=best.sentence)
+    return [*blocks, *pictured(desk, "coverage", name, answer, strip, say(
+        "{best} over every delay.",
+        best=best.name,
+    ), said)]
 
 
 def cover_table(answer: CoverageAnswer) -> Table:
     """A row an option: how many ways up one timing covers, how wide it is, and what gets away."""
     names = {head.reply: head.name for head in answer.replies}
     mine = answer.timed_by == "me"
-    chance = [Column("Comes off", f"% at a spread of {answer.spread:g} frames", True)] if answer.spread else []
+    chance = [Column(in_words("Comes off"), say(
+        "% at a spread of {spread:g} frames",
+        spread=answer.spread,
+    ), True)] if answer.spread else []
     return Table(
-        caption="What covers most, at one timing", units="delays and widths in frames; damage in points",
+        caption=in_words(
+            "What covers most, at one timing"
+        ), units=in_words("delays and widths in frames; damage in points"),
         columns=[
             Column("Option"), Column("Covers", "replies", True),
-            Column("Begin" if mine else "Safe when they begin", "frames late", True), Column("Width", "frames", True),
-            *chance, Column("Damage", "points", True), Column("Loses to"), Column("Neither"),
-            Column("Helps against these"),
+            Column("Begin" if mine else in_words("Safe when they begin"), in_words(
+                "frames late"
+            ), True), Column("Width", "frames", True),
+            *chance, Column("Damage", "points", True), Column(in_words("Loses to")), Column("Neither"),
+            Column(in_words("Helps against these")),
         ],
         rows=[_row(row, names, bool(chance)) for row in answer.rows],
-        note=f"Against {gathered(list(names.values()), 40)}.",
+        note=say("Against {list}.", list=gathered(list(names.values()), 40)),
     )  # fmt: skip
 
 
 def _row(row: Row, names: dict[str, str], chance: bool) -> list[str]:
-    helps = [f"{one.name} ({len(one.covers)} of {one.of})" for one in row.partners[:2]]
-    needs = f" (needs {', '.join(row.needs)})" if row.needs else ""
+    helps = [say(
+        "{one_} ({count} of {of})",
+        one_=one.name, count=len(one.covers), of=one.of,
+    ) for one in row.partners[:2]]
+    needs = say(" (needs {needs})", needs=', '.join(row.needs)) if row.needs else ""
     return [
-        row.name + needs, f"{row.covered} of {row.of}", runs(row.windows) or DASH,
+        row.name + needs, say("{covered} of {of}", covered=row.covered, of=row.of), runs(row.windows) or DASH,
         str(row.width) if row.width else DASH,
         *([percent(row.success)] if chance else []), number(row.damage) if row.covered else DASH,
         gathered([names.get(key, key) for key in row.loses_to], 12),

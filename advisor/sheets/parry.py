@@ -5,6 +5,7 @@ from __future__ import annotations
 from advisor.errors import QuestionError
 from advisor.facts.question import Fighter
 from advisor.pack.model import Character
+from advisor.sentences import in_words, say
 from advisor.sheets.cells import DASH, UNKNOWN, gathered, number, percent, signed, state, word
 from advisor.sheets.desk import Desk
 from advisor.sheets.model import Block, Column, Section, Table
@@ -33,23 +34,26 @@ def parries(desk: Desk) -> Section | None:
 def share_table(answer: ParriesAnswer) -> Table:
     """How much of each opponent each parry catches."""
     return Table(
-        caption="Share of attacks and strings that each parry catches",
-        units="attacks and strings counted; shares in %",
+        caption=in_words("Share of attacks and strings that each parry catches"),
+        units=in_words("attacks and strings counted; shares in %"),
         columns=[
-            Column("Opponent"), Column("Parry"), Column("Active on", "own frames"),
-            Column("Attacks", "caught of all", True), Column("Share", "%", True),
-            Column("Strings", "let in of all", True),
+            Column("Opponent"), Column("Parry"), Column(in_words("Active on"), in_words("own frames")),
+            Column("Attacks", in_words("caught of all"), True), Column("Share", "%", True),
+            Column("Strings", in_words("let in of all"), True),
         ],
         rows=[_share(one) for one in answer.opponents],
-        note="A share with a range: what is not recorded could add up to the second number.",
+        note=in_words("A share with a range: what is not recorded could add up to the second number."),
     )  # fmt: skip
 
 
 def _share(one: Opponent) -> list[str]:
     sure, most = percent(one.share), percent(one.share_at_most)
     return [
-        one.name, one.parry_name, one.frames, f"{one.caught} of {one.moves}",
-        sure if sure == most else f"{sure} to {most}", f"{one.strings_caught} of {one.strings}",
+        one.name, one.parry_name, one.frames, say("{caught} of {moves}", caught=one.caught, moves=one.moves),
+        sure if sure == most else say("{sure} to {most}", sure=sure, most=most), say(
+            "{strings_caught} of {strings}",
+            strings_caught=one.strings_caught, strings=one.strings,
+        ),
     ]  # fmt: skip
 
 
@@ -60,10 +64,13 @@ def caught_table(answer: ParriesAnswer, unit: str) -> Table:
     for row in answer.moves:
         groups.setdefault((row.parry, *_end(row)), []).append(row.name)
     return Table(
-        caption="What the catch leads to", units=f"damage in points; advantage in frames; distance in {unit}",
+        caption=in_words("What the catch leads to"), units=say(
+            "damage in points; advantage in frames; distance in {unit}",
+            unit=unit,
+        ),
         columns=[
             Column("Parry"), Column("End"), Column("Damage", "points", True), Column("Advantage", "frames", True),
-            Column("Leaves"), Column("Of their moves"),
+            Column("Leaves"), Column(in_words("Of their moves")),
         ],
         rows=[
             [names.get(key[0], key[0]), *key[1:], f"{len(moves)}: {gathered(moves, 40)}"]
@@ -74,13 +81,15 @@ def caught_table(answer: ParriesAnswer, unit: str) -> Table:
 
 def _end(row: CaughtMove) -> tuple[str, str, str, str]:
     if row.caught is None:
-        return f"{UNKNOWN} not recorded", DASH, DASH, DASH
+        return say("{UNKNOWN} not recorded", UNKNOWN=UNKNOWN), DASH, DASH, DASH
     if not row.caught:
-        return "goes through" if row.decision != "spared" else "goes through: an exception", DASH, DASH, DASH
+        return in_words(
+            "goes through"
+        ) if row.decision != "spared" else in_words("goes through: an exception"), DASH, DASH, DASH
     found = row.leads_to
     if found is None:
         return "caught", UNKNOWN, UNKNOWN, UNKNOWN
-    away = "" if found.distance is None else f" at {found.distance:g}"
+    away = "" if found.distance is None else say(" at {distance:g}", distance=found.distance)
     return found.name or "caught", number(found.damage), signed(found.advantage), state(found.knockdown) + away
 
 
@@ -89,11 +98,13 @@ def let_in_table(answer: ParriesAnswer, them: Character) -> Table:
     names = {one.parry: one.parry_name for one in answer.opponents}
     moves = {key: move.name for key, move in them.moves.items()}
     return Table(
-        caption="Strings that let a parry in, the hit before it blocked",
-        units="gaps and delays in frames after the stun",
+        caption=in_words("Strings that let a parry in, the hit before it blocked"),
+        units=in_words("gaps and delays in frames after the stun"),
         columns=[
-            Column("String"), Column("Parry"), Column("Before hit", "number", True), Column("Gap", "frames", True),
-            Column("Begin", "frames late", True),
+            Column("String"), Column("Parry"), Column(in_words(
+                "Before hit"
+            ), "number", True), Column("Gap", "frames", True),
+            Column("Begin", in_words("frames late"), True),
         ],
         rows=[
             [" > ".join(moves.get(key, key) for key in row.moves), names.get(row.parry, row.parry), *_entrance(row)]
@@ -111,7 +122,7 @@ def _entrance(row: CaughtString) -> list[str]:
 def _range(found: list[int] | None) -> str:
     if not found:
         return UNKNOWN
-    return str(found[0]) if found[0] == found[-1] else f"{found[0]} to {found[-1]}"
+    return str(found[0]) if found[0] == found[-1] else say("{found} to {found2}", found=found[0], found2=found[-1])
 
 
 def baits(desk: Desk, them: Character) -> Section | None:
@@ -125,17 +136,22 @@ def baits(desk: Desk, them: Character) -> Section | None:
 
 def bait_table(answer: Baits) -> Table:
     """A row a bait, best first."""
-    stun = "" if answer.usual_blockstun is None else f" Looks like: read with a blockstun of {answer.usual_blockstun}."
+    stun = "" if answer.usual_blockstun is None else say(
+        " Looks like: read with a blockstun of {usual_blockstun}.",
+        usual_blockstun=answer.usual_blockstun,
+    )
     return Table(
-        caption="Baits: a move of yours, and what waits behind it",
-        units=f"advantage in frames; damage in points; distance in {answer.unit}",
+        caption=in_words("Baits: a move of yours, and what waits behind it"),
+        units=say("advantage in frames; damage in points; distance in {unit}", unit=answer.unit),
         columns=[
-            Column("Bait"), Column("Leaves you", "frames", True), Column("Looks like", "frames", True), Column("Then"),
+            Column("Bait"), Column(in_words("Leaves you"), "frames", True), Column(in_words(
+                "Looks like"
+            ), "frames", True), Column("Then"),
             Column("Catches", "replies", True), Column("Damage", "points", True), Column("Risk", "points", True),
-            Column("Catches when", "frames on which it arrives"), Column("Goes past it"),
+            Column(in_words("Catches when"), in_words("frames on which it arrives")), Column(in_words("Goes past it")),
         ],
         rows=[_bait(one) for one in answer.baits],
-        note=f"Risk: the most damage of what gets through.{stun}",
+        note=say("Risk: the most damage of what gets through.{stun}", stun=stun),
     )  # fmt: skip
 
 
@@ -146,6 +162,9 @@ def _bait(one: Bait) -> list[str]:
     ]  # fmt: skip
     return [
         f"{one.name} ({word(one.result)})", signed(one.advantage), DASH if one.looks is None else signed(one.looks),
-        one.answer_name, f"{one.caught} of {one.of}", number(one.damage), number(one.risk), gathered(caught, 6),
+        one.answer_name, say(
+            "{caught} of {of}",
+            caught=one.caught, of=one.of,
+        ), number(one.damage), number(one.risk), gathered(caught, 6),
         gathered(one.loses_to, 6),
     ]  # fmt: skip

@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from advisor.facts.question import Fighter
 from advisor.pack.model import Character, Hit
+from advisor.sentences import in_words, say
 from advisor.sheets.cells import DASH, UNKNOWN, gathered, move_names, named_property, number, signed
 from advisor.sheets.desk import Desk
 from advisor.sheets.model import Block, Column, Paragraph, Section, Table
@@ -33,14 +34,22 @@ def punishes(desk: Desk, them: Character) -> Section:
     """Which moves of theirs I punish after a block: the best punish at each distance, and what each is good for."""
     me, theirs = desk.mine, Fighter(character=them.id)
     places = _places(desk, theirs, me)
-    table = _table(desk, places, them, desk.me, f"What {desk.me.name} punishes of {them.name} after a block", True)
+    table = _table(desk, places, them, desk.me, say(
+        "What {me} punishes of {them} after a block",
+        me=desk.me.name, them=them.name,
+    ), True)
     blocks: list[Block] = [
         Paragraph(
-            "The punish of the most damage that lands before they can guard, by the distance of the contact. "
-            "Frame 10 of 12: it lands on frame 10, and they are held up to frame 12."
+            in_words(
+                "The punish of the most damage that lands before they can guard, by the distance of the contact. "
+                "Frame 10 of 12: it lands on frame 10, and they are held up to frame 12."
+            )
         )
     ]
-    blocks += [table] if table.rows else [Paragraph(f"Nothing of {them.name} is punished at these distances.")]
+    blocks += [table] if table.rows else [Paragraph(say(
+        "Nothing of {them} is punished at these distances.",
+        them=them.name,
+    ))]
     tools = _tools(desk, places)
     if tools.rows:
         blocks.append(tools)
@@ -50,15 +59,22 @@ def punishes(desk: Desk, them: Character) -> Section:
 def punished(desk: Desk, them: Character) -> Section:
     """Which moves of mine they punish after a block."""
     places = _places(desk, desk.mine, Fighter(character=them.id))
-    table = _table(desk, places, desk.me, them, f"What {them.name} punishes of {desk.me.name} after a block", False)
+    table = _table(desk, places, desk.me, them, say(
+        "What {them} punishes of {me} after a block",
+        them=them.name, me=desk.me.name,
+    ), False)
     safe = _safe(desk.me, places)
     blocks: list[Block] = [table] if table.rows else []
     if safe:
         blocks.append(Paragraph(
-            f"Minus on block, yet nothing of {them.name} is fast enough and reaches at these distances: "
-            f"{gathered(safe, 40)}."
+            say(
+                "Minus on block, yet nothing of {them} is fast enough and reaches at these distances: {safe}.",
+                them=them.name, safe=gathered(safe, 40),
+            )
         ))  # fmt: skip
-    return Section(title=f"What {them.name} punishes", blocks=blocks or [Paragraph("Nothing at these distances.")])
+    return Section(title=f"What {them.name} punishes", blocks=blocks or [Paragraph(in_words(
+        "Nothing at these distances."
+    ))])
 
 
 def own_punished(desk: Desk) -> Section:
@@ -68,21 +84,26 @@ def own_punished(desk: Desk) -> Section:
     names = {key: one.name for key, one in desk.pack.characters.items()}
     rows = [
         [
-            move.name, signed(move.advantage), f"{move.punishers} of {move.of}", number(move.worst),
+            move.name, signed(move.advantage), say(
+                "{punishers} of {of}",
+                punishers=move.punishers, of=move.of,
+            ), number(move.worst),
             gathered([f"{names[one.them]} ({one.name}, {number(one.damage)})" for one in move.by], 12),
         ]
         for move in answer.moves if move.by
     ]  # fmt: skip
     table = Table(
-        caption=f"What opponents punish of {desk.me.name} after a block, at {heading}",
+        caption=say("What opponents punish of {me} after a block, at {heading}", me=desk.me.name, heading=heading),
         units=desk.units(), rows=rows,
         columns=[
-            Column("Move"), Column("On block", "frames", True), Column("Punished by", "opponents", True),
-            Column("Worst", "points", True), Column("Best punish of each", "damage in points"),
+            Column("Move"), Column("On block", "frames", True), Column(in_words("Punished by"), "opponents", True),
+            Column("Worst", "points", True), Column(in_words("Best punish of each"), in_words("damage in points")),
         ],
     )  # fmt: skip
     return Section(
-        title="What is punished of yours", blocks=[table] if rows else [Paragraph("Nobody punishes a move here.")]
+        title="What is punished of yours", blocks=[table] if rows else [Paragraph(in_words(
+            "Nobody punishes a move here."
+        ))]
     )
 
 
@@ -111,13 +132,19 @@ def _table(
         grid.append((hit.on_block or 0, [move.name, signed(hit.on_block), reach, *cells]))
     grid.sort(key=lambda row: row[0])
     return Table(
-        caption=caption, units=desk.units("distance at the contact"),
+        caption=caption, units=desk.units(in_words("distance at the contact")),
         columns=[
-            Column("Their move" if mine else "Your move"), Column("On block", "frames", True),
-            Column("Reach", desk.unit, True), *(Column(f"At {place.name}", desk.unit) for place in shown),
+            Column(in_words("Their move") if mine else in_words("Your move")), Column("On block", "frames", True),
+            Column("Reach", desk.unit, True), *(Column(say(
+                "At {place}",
+                place=place.name,
+            ), desk.unit) for place in shown),
         ],
         rows=[cells for _, cells in grid],
-        note=f"{DASH} no punish; {UNKNOWN} hangs on what nobody has recorded; to 1: works up to that distance.",
+        note=say(
+            "{DASH} no punish; {UNKNOWN} hangs on what nobody has recorded; to 1: works up to that distance.",
+            DASH=DASH, UNKNOWN=UNKNOWN,
+        ),
     )  # fmt: skip
 
 
@@ -143,7 +170,7 @@ def _cell(
     lab: tuple[Character, Character] | None,
 ) -> str:
     if not _touches(hit, place.distance):
-        return "out of its reach"
+        return in_words("out of its reach")
     move = place.moves.get(key)
     if move is None:
         return DASH
@@ -158,16 +185,17 @@ def _cell(
     if lab is not None:
         found = desk.tested.against_theory(lab[1].id, lab[0].id, key, (free or move.by)[0].option, place.distance)
         if found is not None:
-            lines.append(f"lab: {found.said.successes} of {found.said.tries}")
+            lines.append(say("lab: {successes} of {tries}", successes=found.said.successes, tries=found.said.tries))
     return "\n".join(lines)
 
 
 def _line(one: Punisher) -> str:
     """The punish, its damage, its frame and how far it works; what it needs; what else the rules say of it."""
-    far = "" if one.works_to is None else f", to {one.works_to:g}"
-    needs = f", needs {', '.join(one.needs)}" if one.needs else ""
-    rules = "" if one.verdict == LOSES else f", rules: {one.verdict.replace('_', ' ')}"
-    return f"{one.name}, {number(one.damage)}\nframe {number(one.frame)} of {one.held_until}{far}{needs}{rules}"
+    far = "" if one.works_to is None else say(", to {works_to:g}", works_to=one.works_to)
+    needs = say(", needs {needs}", needs=', '.join(one.needs)) if one.needs else ""
+    rules = "" if one.verdict == LOSES else say(", rules: {verdict}", verdict=one.verdict.replace('_', ' '))
+    lands = say("frame {frame} of {held_until}", frame=number(one.frame), held_until=one.held_until)
+    return f"{one.name}, {number(one.damage)}\n{lands}{far}{needs}{rules}"
 
 
 def _safe(owner: Character, places: Sequence[Place]) -> list[str]:
@@ -195,10 +223,10 @@ def _tools(desk: Desk, places: Sequence[Place]) -> Table:
             best.setdefault(free[0].option, []).append(move.name)
     order = sorted(best, key=lambda key: (known[key].frame or 0, -(known[key].damage or 0), key))
     return Table(
-        caption=f"Your punishes by speed, at {place.name}", units=desk.units(),
+        caption=say("Your punishes by speed, at {place}", place=place.name), units=desk.units(),
         columns=[
-            Column("Punish"), Column("Lands on", "frame", True), Column("Damage", "points", True),
-            Column("Punishes", "moves", True), Column("The most damage after"),
+            Column("Punish"), Column(in_words("Lands on"), "frame", True), Column("Damage", "points", True),
+            Column("Punishes", "moves", True), Column(in_words("The most damage after")),
         ],
         rows=[
             [known[key].name, number(known[key].frame), number(known[key].damage), str(all_[key]),

@@ -13,6 +13,7 @@ from advisor.facts.question import Blocked, Fighter
 from advisor.library import Shelf
 from advisor.notebook import Notebook, Situation, Trial
 from advisor.notebook.trial import Side, situation_key
+from advisor.sentences import say
 
 __all__ = ["Tested", "Tried", "tried_between"]
 
@@ -85,7 +86,7 @@ def _rows(shelf: Shelf, trials: list[Trial], rules: TrialRules) -> list[Tried]:
     try:
         settled = settle(shelf.pack, question)
     except AdvisorError as error:
-        sentence = f"A situation that this pack does not have ({error.message})"
+        sentence = say("A situation that this pack does not have ({message})", message=error.message)
     else:
         sentence = setting(settled, []).sentence
     each: dict[tuple[str, str | None], list[Trial]] = {}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 from advisor.pack.model import Character
+from advisor.sentences import in_words, say
 from advisor.sheets.desk import Desk, Draft
 from advisor.sheets.frames import every_move, key_moves
 from advisor.sheets.lab import trials, unknown
@@ -28,18 +29,18 @@ def usual(desk: Desk, *, quick: bool = False, key: str = "") -> list[Draft]:
 def about_match(desk: Desk, them: Character, *, quick: bool, key: str) -> list[Draft]:
     """What one fighter has to know of one opponent."""
     return [
-        Draft("Key moves", partial(key_moves, desk, desk.me)),
-        Draft("Their key moves", partial(key_moves, desk, them)),
+        Draft(in_words("Key moves"), partial(key_moves, desk, desk.me)),
+        Draft(in_words("Their key moves"), partial(key_moves, desk, them)),
         Draft("Punishing", partial(punishes, desk, them)),
-        Draft("What is punished of yours", partial(punished, desk, them)),
-        Draft("Their strings", partial(their_strings, desk, them)),
-        Draft("Your strings", partial(your_strings, desk)),
+        Draft(in_words("What is punished of yours"), partial(punished, desk, them)),
+        Draft(in_words("Their strings"), partial(their_strings, desk, them)),
+        Draft(in_words("Your strings"), partial(your_strings, desk)),
         Draft("Parries", partial(parries, desk)),
         Draft("Baits", partial(baits, desk, them)),
         *_floor(desk, quick, key),
-        *([] if quick else [Draft("The mix", partial(_mix, desk, them, key))]),
-        Draft("What was tested", partial(trials, desk)),
-        Draft("What is unknown", partial(unknown, desk)),
+        *([] if quick else [Draft(in_words("The mix"), partial(_mix, desk, them, key))]),
+        Draft(in_words("What was tested"), partial(trials, desk)),
+        Draft(in_words("What is unknown"), partial(unknown, desk)),
     ]
 
 
@@ -47,15 +48,15 @@ def about_fighter(desk: Desk, *, quick: bool, key: str) -> list[Draft]:
     """What holds against everybody, and what each opponent gives away."""
     others = [one for one in desk.pack.characters.values() if one.id != desk.me.id]
     return [
-        Draft("Key moves", partial(key_moves, desk, desk.me)),
-        Draft("What is punished of yours", partial(own_punished, desk)),
-        *(Draft(f"Punishing {one.name}", partial(punishes, desk, one)) for one in others),
-        Draft("Your strings", partial(your_strings, desk)),
+        Draft(in_words("Key moves"), partial(key_moves, desk, desk.me)),
+        Draft(in_words("What is punished of yours"), partial(own_punished, desk)),
+        *(Draft(say("Punishing {one_}", one_=one.name), partial(punishes, desk, one)) for one in others),
+        Draft(in_words("Your strings"), partial(your_strings, desk)),
         Draft("Parries", partial(parries, desk)),
         *_floor(desk, quick, key),
-        Draft("What was tested", partial(trials, desk)),
-        Draft("What is unknown", partial(unknown, desk)),
-        Draft("Every move", partial(every_move, desk, desk.me)),
+        Draft(in_words("What was tested"), partial(trials, desk)),
+        Draft(in_words("What is unknown"), partial(unknown, desk)),
+        Draft(in_words("Every move"), partial(every_move, desk, desk.me)),
     ]
 
 
@@ -64,7 +65,7 @@ def _floor(desk: Desk, quick: bool, key: str) -> list[Draft]:
     drafts = [Draft("Knockdowns", partial(knockdowns, desk, found))]
     if not quick:
         drafts += [
-            Draft(f"After {down.name}", partial(covered, desk, down, f"{key}floor-{i}"))
+            Draft(say("After {down}", down=down.name), partial(covered, desk, down, f"{key}floor-{i}"))
             for i, down in enumerate(worth_a_look(desk, found), 1)
         ]
     return drafts

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from msgspec import Meta, Struct
 
-from advisor.sentences import in_words, say
+from advisor.sentences import in_words, say, spoken
 from advisor.solver.intervals import Between, Trials, posterior
 
 if TYPE_CHECKING:
@@ -98,7 +98,6 @@ def spread_of(timed: Iterable[tuple[float, int, int]], confidence: float = 0.95)
     return spread_from_trials(rows, confidence) if rows else None
 
 
-@lru_cache(maxsize=4096)
 def evidence(
     verdict: str, successes: int, tries: int, *, window: float | None = None, spread: float | None = None,
     rules: TrialRules = DEFAULT, decide: bool = True,
@@ -107,6 +106,16 @@ def evidence(
 
     Units: ``window`` and ``spread`` in frames. Errors: ``QuestionError`` for counts that are none.
     """
+    return _evidence(verdict, successes, tries, window, spread, rules, decide, spoken())
+
+
+@lru_cache(maxsize=4096)
+def _evidence(
+    verdict: str, successes: int, tries: int, window: float | None, spread: float | None, rules: TrialRules,
+    decide: bool, language: str,
+) -> Evidence:
+    """``evidence``, kept for each language: there is a sentence in it."""
+    del language
     trials = Trials(successes, tries)
     between = interval_of(trials, rules.confidence)
     says = None

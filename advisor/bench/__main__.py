@@ -16,7 +16,20 @@ from pathlib import Path
 
 import msgspec
 
-from advisor.bench import beats, coverage, games, notebook, rounds, serving, setups, tables, versions, written
+from advisor.bench import (
+    beats,
+    coverage,
+    games,
+    live,
+    notebook,
+    pages,
+    rounds,
+    serving,
+    setups,
+    tables,
+    versions,
+    written,
+)
 from advisor.bench.raw import as_the_manual_shows, bare
 from advisor.bench.roster import grown_pack
 from advisor.facts import ready, settle, situation_record
@@ -164,6 +177,8 @@ def main() -> None:
     parser.add_argument("--tables", action="store_true", help="only: reading a long move table, as CSV and XLSX")
     parser.add_argument("--notebook", action="store_true", help="only: what trials add to an answer")
     parser.add_argument("--versions", action="store_true", help="only: comparing two versions of a pack")
+    parser.add_argument("--live", action="store_true", help="only: an update of a live channel to 2000 subscribers")
+    parser.add_argument("--pages", action="store_true", help="only: overlay and desk in Chromium")
     parser.add_argument("--quick", action="store_true", help="fewer repeats")
     given = parser.parse_args()
     if given.memory:
@@ -173,6 +188,7 @@ def main() -> None:
         part for asked, parts in (
             (given.studies, (coverage, beats, setups)), (given.guess, (games, rounds)), (given.tables, (tables,)),
             (given.notebook, (notebook,)), (given.versions, (versions,)),
+            (given.live, (live,)), (given.pages, (pages,)),
         ) if asked for part in parts
     ]  # fmt: skip
     for part in chosen:

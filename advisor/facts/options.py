@@ -146,12 +146,11 @@ def _follow_entries(character: Character, parent: Move | None, kind: str) -> lis
             continue
         span = _arrivals(parent, move, follow)
         if span is None:
-            out.append(Entry(move=move, key=f"{move.id}", name=f"{move.name} (follow-up)", follows=True))
+            out.append(Entry(move=move, key=move.id, name=say("{move} (follow-up)", move=move.name), follows=True))
             continue
         first, last = span
-        out.append(
-            Entry(move=move, key=move.id, name=f"{move.name} (follow-up)", arrives=first, follows=True)
-        )
+        name = say("{move} (follow-up)", move=move.name)
+        out.append(Entry(move=move, key=move.id, name=name, arrives=first, follows=True))
         if last > first:
             out.append(
                 Entry(

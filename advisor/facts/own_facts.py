@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from advisor.pack.model import Conventions, Move, Requires
+from advisor.sentences import in_words, say
 from advisor.units import FOREVER, from_micro
 
 __all__ = ["Record", "Value", "own_facts", "put"]
@@ -83,9 +84,12 @@ def _ways_out(conventions: Conventions, breaks: frozenset[str]) -> str:
     said = []
     for name in sorted(breaks):
         way = conventions.throw_breaks[name]
-        frames = "frames not recorded" if way.window is None else f"within {way.window} frames"
-        said.append(f"{way.input or name.replace('_', ' ')} {frames}")
-    return " or ".join(said)
+        press = way.input or name.replace("_", " ")
+        if way.window is None:
+            said.append(say("{input} frames not recorded", input=press))
+        else:
+            said.append(say("{input} within {window} frames", input=press, window=way.window))
+    return in_words(" or ").join(said)
 
 
 def _most(windows: list[int | None]) -> int | None:

@@ -10,6 +10,7 @@ from advisor.facts.records import Pair
 from advisor.facts.situation import Situation
 from advisor.facts.sources import SOURCES, WINDOWS
 from advisor.pack.model import Move
+from advisor.sentences import in_words
 from advisor.units import FOREVER, Span, from_micro
 
 __all__ = ["SOURCES", "Source", "sources_of", "unknown_among"]
@@ -30,7 +31,7 @@ class Source(Struct, frozen=True, kw_only=True):
 
     def shown(self) -> str:
         where = f"{self.move}: {self.property}" if self.move else self.property
-        value = "unknown" if self.value is None else self.value
+        value = in_words("unknown") if self.value is None else self.value
         return f"{where} = {value}" + (f" ({self.formula})" if self.formula else "")
 
 
@@ -231,11 +232,11 @@ def _show(name: str, value: Any, move: Move) -> float | int | str | bool | None:
         first = move.hits[0].first_active
         return Span(first or 0, value).shown()
     if name == "total":
-        return "held" if value >= FOREVER else int(value)
+        return in_words("held") if value >= FOREVER else int(value)
     if isinstance(value, frozenset):
-        return ", ".join(sorted(value)) or "none"
+        return ", ".join(sorted(value)) or in_words("none")
     if isinstance(value, tuple):
         return ", ".join((w if isinstance(w, Span) else w.span).shown() for w in value)
     if isinstance(value, int | float | str | bool):
         return value
-    return "yes"
+    return in_words("yes")

@@ -223,7 +223,8 @@ def _after(
     missing = set(need)
     assumed: tuple[str, ...] = ()
     if landing.unsaid:
-        places = say(" and ").join(in_words(place) for place in sorted(landing.unsaid))
+        named = {"wall": in_words("wall"), "floor": in_words("floor")}
+        places = in_words(" and ").join(named[place] for place in sorted(landing.unsaid))
         unsaid = say(
             "{move} has an effect at a {places}; what stands around is not said.", move=move.name, places=places
         )

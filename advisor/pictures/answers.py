@@ -11,6 +11,7 @@ from advisor.pictures.coverage_map import coverage_picture
 from advisor.pictures.mix_bars import Bar, mix_picture
 from advisor.pictures.win_chance import win_picture
 from advisor.pictures.windows_strip import windows_picture
+from advisor.rules.wording import word_said
 from advisor.sentences import in_words, say
 from advisor.studies.coverage_answer import CoverageAnswer
 from advisor.studies.guess_model import Guess, GuessAnswer, Option
@@ -32,12 +33,14 @@ def coverage_drawn(form: str, answer: CoverageAnswer, request: Coverage, theme: 
 def guess_drawn(form: str, answer: GuessAnswer, request: Guess, theme: str) -> bytes:
     """Both mixes with what each option loses."""
     del request
-    labels = (f"{answer.situation.me} (me)", f"{answer.situation.them} (them)")
+    me, them = answer.situation.me, answer.situation.them
+    labels = (say("{me} (me)", me=me), say("{them} (them)", them=them))
     share = answer.unit == "win_chance"
     times = 100 if share else 1
+    unit = in_words("% of rounds") if share else in_words("points")
     return mix_picture(
         labels, _bars(answer.mine, times), _bars(answer.theirs, times), answer.value * times,
-        in_words("% of rounds") if share else "points", form, title=answer.situation.sentence, theme=theme,
+        unit, form, title=answer.situation.sentence, theme=theme,
     )  # fmt: skip
 
 
@@ -51,7 +54,7 @@ def round_drawn(form: str, answer: RoundAnswer, request: Round, theme: str) -> b
     stand = answer.stand
     situation = say(
         "{situation}, {me} against {them}",
-        situation=stand.situation.replace('_', ' '), me=answer.me, them=answer.them,
+        situation=word_said(stand.situation), me=answer.me, them=answer.them,
     )
     return win_picture(
         stand.lower, stand.upper, len(stand.lower), len(stand.lower[0]), answer.points_per_step, situation, form,

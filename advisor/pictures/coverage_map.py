@@ -8,6 +8,7 @@ from advisor.pictures.draw import Sheet, painted, title_lines
 from advisor.pictures.fields import Field, legend, legend_height, paint_fields, run_text
 from advisor.pictures.lettering import shortened, wrapped
 from advisor.pictures.look import look, style_of
+from advisor.rules.wording import word_said
 from advisor.sentences import in_words, say
 from advisor.studies.coverage_answer import Cell, CoverageAnswer, Row
 from advisor.studies.weighing import WINS, runs_of
@@ -80,10 +81,8 @@ def _labels(sheet: Sheet, answer: CoverageAnswer, top: float) -> None:
 
 def _row_note(row: Row) -> str:
     windows = run_text([(run.first, run.last) for run in row.windows], 10**6)
-    return say(
-        "covers {covered} of {of}",
-        covered=row.covered, of=row.of,
-    ) + (say(", at {windows}", windows=windows) if windows else "")
+    covers = say("covers {covered} of {of}", covered=row.covered, of=row.of)
+    return covers + say(", at {windows}", windows=windows) if windows else covers
 
 
 def _table(sheet: Sheet, answer: CoverageAnswer, top: float) -> None:
@@ -113,29 +112,25 @@ def _setting(answer: CoverageAnswer) -> str:
 
 
 def _notes(answer: CoverageAnswer) -> str:
-    whose = "mine" if answer.timed_by == "me" else "theirs"
-    counted = "" if all(head.chosen for head in answer.replies) else in_words(
-        " Columns in brackets do not count for the rows."
-    )
-    return (
-        say(
-            "Number in a field: delays in frames ({whose}, 0 to {delays}), the widest run; +1: one more run; any: "
-            "every delay. Under G and B those that are covered (G or B), else those of that letter.{counted}",
-            whose=whose, delays=answer.delays, counted=counted,
-        )
-    )
+    whose = in_words("mine") if answer.timed_by == "me" else in_words("theirs")
+    counted = ""
+    if not all(head.chosen for head in answer.replies):
+        counted = in_words(" Columns in brackets do not count for the rows.")
+    return say(
+        "Number in a field: delays in frames ({whose}, 0 to {delays}), the widest run; +1: one more run; any: "
+        "every delay. Under G and B those that are covered (G or B), else those of that letter.{counted}",
+        whose=whose, delays=answer.delays, counted=counted,
+    )  # fmt: skip
 
 
 def _description(answer: CoverageAnswer) -> str:
     """Everything that the picture may have shortened: full names, and each row's replies by verdict."""
-    lines = [f"{_setting(answer)}.", say(
-        "Columns: {replies}.",
-        replies=', '.join(head.name for head in answer.replies),
-    )]
+    columns = ", ".join(head.name for head in answer.replies)
+    lines = [f"{_setting(answer)}.", say("Columns: {replies}.", replies=columns)]
     for row in answer.rows:
         by_verdict: dict[str, list[str]] = {}
         for cell in row.cells:
             by_verdict.setdefault(cell.verdict, []).append(cell.name)
-        said = "; ".join(f"{verdict.replace('_', ' ')}: {', '.join(names)}" for verdict, names in by_verdict.items())
+        said = "; ".join(f"{word_said(verdict)}: {', '.join(names)}" for verdict, names in by_verdict.items())
         lines.append(f"{row.name} ({_row_note(row)}) {said}.")
     return " ".join(lines)

@@ -9,6 +9,8 @@ from msgspec import Struct
 
 from advisor.pictures.draw import Sheet, spread_over
 from advisor.pictures.look import VERDICTS, Theme, blend, ink_on, style_of
+from advisor.rules.wording import word_said
+from advisor.sentences import in_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -76,7 +78,7 @@ def run_text(runs: Sequence[tuple[int, int]], longest: int) -> str:
         return ""
     first, last = max(runs, key=lambda run: (run[1] - run[0], -run[0]))
     if first <= 0 and last >= longest:
-        return "any"
+        return in_words("any")
     shown = str(first) if first == last else f"{first}-{last}"
     return f"{shown} +{len(runs) - 1}" if len(runs) > 1 else shown
 
@@ -94,4 +96,4 @@ def legend(sheet: Sheet, page: Axes, left: float, top: float) -> None:
             x, y = left + place * _SWATCH, top + line * LEGEND_LINE
             swatch = Field(x, y, 0.42, 0.22, verdict, VERDICTS[verdict].letter)
             paint_fields(page, [swatch], sheet.colours, 8)
-            sheet.write(x + 0.48, y + 0.11, verdict.replace("_", " "), fontsize=8, va="center")
+            sheet.write(x + 0.48, y + 0.11, word_said(verdict), fontsize=8, va="center")

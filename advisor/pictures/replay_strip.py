@@ -12,7 +12,7 @@ from typing import Any
 from xml.etree.ElementTree import Element, SubElement, register_namespace, tostring
 
 from advisor.pictures.look import look
-from advisor.sentences import say
+from advisor.sentences import in_words, mark, say
 from advisor.studies.replay_answer import Event, ReplayAnswer, SideFrame, StripFrame
 
 __all__ = [
@@ -20,19 +20,19 @@ __all__ = [
 ]  # fmt: skip
 
 PHASES = {
-    "free": (".", "free"), "startup": ("s", "startup"), "active": ("A", "active"), "parrying": ("P", "parrying"),
-    "recovery": ("r", "recovery"), "held": ("R", "held in recovery"), "blockstun": ("B", "blockstun"),
-    "hitstun": ("H", "hitstun"), "knockdown": ("K", "knockdown"), "guarding": ("g", "guarding"),
-    "moving": ("m", "moving"), "unknown": ("?", "not known"),
+    "free": (".", mark("free")), "startup": ("s", mark("startup")), "active": ("A", mark("active")),
+    "parrying": ("P", mark("parrying")), "recovery": ("r", mark("recovery")), "held": ("R", mark("held in recovery")),
+    "blockstun": ("B", mark("blockstun")), "hitstun": ("H", mark("hitstun")), "knockdown": ("K", mark("knockdown")),
+    "guarding": ("g", mark("guarding")), "moving": ("m", mark("moving")), "unknown": ("?", mark("not known")),
 }  # fmt: skip
-"""Letter and meaning of a phase, as it is shown."""
+"""Letter and English meaning of a phase."""
 
 BODIES = {
-    "invulnerable": ("i", "invulnerable"), "armour": ("a", "armour"), "parry": ("p", "parry window"),
-    "sidestep": ("~", "sidestep"), "airborne": ("^", "airborne"), "grounded": ("_", "on the floor"),
-    "crouching": ("c", "crouching"), "unknown": ("?", "not known"),
+    "invulnerable": ("i", mark("invulnerable")), "armour": ("a", mark("armour")), "parry": ("p", mark("parry window")),
+    "sidestep": ("~", mark("sidestep")), "airborne": ("^", mark("airborne")), "grounded": ("_", mark("on the floor")),
+    "crouching": ("c", mark("crouching")), "unknown": ("?", mark("not known")),
 }  # fmt: skip
-"""Letter and meaning of what is special about a body; the first that holds is shown."""
+"""Letter and English meaning of what is special about a body; the first that holds is shown."""
 
 _SHADES = {
     "free": "#ffffff", "startup": "#dcdcdc", "active": "#303030", "parrying": "#484848", "recovery": "#b4b4b4",
@@ -76,11 +76,12 @@ def body_letter(side: SideFrame) -> str:
 
 
 def legend_of(frames: list[StripFrame]) -> list[tuple[str, str]]:
-    """Letter and meaning of all that is on the strip: phases, then bodies."""
+    """Letter and meaning, in the language that is spoken, of all that is on the strip: phases, then bodies."""
     sides = [side for frame in frames for side in (frame.me, frame.them)]
     phases, bodies = {phase_of(side) for side in sides}, {body_letter(side) for side in sides}
     shown = [pair for word, pair in PHASES.items() if word in phases]
-    return shown + [pair for pair in BODIES.values() if pair[0] in bodies and pair not in shown]
+    shown += [pair for pair in BODIES.values() if pair[0] in bodies and pair not in shown]
+    return [(letter, in_words(said)) for letter, said in shown]
 
 
 def replay_svg(answer: ReplayAnswer, request: Any, *, theme: str = "light") -> bytes:
@@ -106,10 +107,8 @@ def replay_tree(answer: ReplayAnswer, theme: str = "light") -> Element:
     _part(root, "rect", width=wide, height=high, fill=colours.paper)
     _text(root, 8, _LINE * 1.5, answer.summary, weight="bold")
     _text(root, 8, _LINE * 2.6, say("me: {character}, {me}", character=answer.me.character, me=answer.me.name))
-    _text(root, 8, _LINE * 3.6, say(
-        "them: {character}, {them}",
-        character=answer.them.character, them=answer.them.name,
-    ))
+    them = say("them: {character}, {them}", character=answer.them.character, them=answer.them.name)
+    _text(root, 8, _LINE * 3.6, them)
     top = 5.0 * _LINE
     for row in rows:
         _strip(root, row, answer.contact.frame, top)
@@ -160,8 +159,8 @@ def _patterns(root: Element) -> None:
 
 def _strip(root: Element, row: list[StripFrame], contact: int | None, top: float) -> None:
     """One run of frames: ruler, a row of phases and one of bodies for each side."""
-    _text(root, 8, top + 1.8 * _LINE, "me")
-    _text(root, 8, top + 3.8 * _LINE, "them")
+    _text(root, 8, top + 1.8 * _LINE, in_words("me"))
+    _text(root, 8, top + 3.8 * _LINE, in_words("them"))
     for place, frame in enumerate(row):
         x = _LEFT + place * _CELL
         if frame.frame % 5 == 0 or place == 0:
@@ -193,7 +192,7 @@ def _box(root: Element, word: str, x: float, y: float) -> None:
 
 def _sample(root: Element, letter: str, said: str, top: float) -> None:
     """One line of the legend: a cell as the strip has it, and what it means."""
-    word = next((key for key, pair in PHASES.items() if pair == (letter, said)), None)
+    word = next((key for key, (sign, means) in PHASES.items() if (sign, in_words(means)) == (letter, said)), None)
     if word is None:
         _text(root, 8 + _CELL / 2, top + 11, letter, anchor="middle")
     else:
@@ -204,15 +203,14 @@ def _sample(root: Element, letter: str, said: str, top: float) -> None:
 def _event(root: Element, event: Event, told: list[str], y: float) -> None:
     when = str(event.frame) if event.last == event.frame else f"{event.frame}-{event.last}"
     _text(root, 56, y, when, anchor="end")
-    _text(root, 64, y, event.by)
+    _text(root, 64, y, {"me": in_words("me"), "them": in_words("them"), "both": in_words("both")}[event.by])
     for place, line in enumerate(told):
         _text(root, 106, y + place * _LINE, line)
 
 
 def _description(answer: ReplayAnswer) -> str:
     """The picture in words, for those who do not see it."""
-    said = "; ".join(say(
-        "frame {frame}: {sentence}",
-        frame=event.frame, sentence=event.sentence,
-    ) for event in answer.events)
+    said = "; ".join(
+        say("frame {frame}: {sentence}", frame=event.frame, sentence=event.sentence) for event in answer.events
+    )
     return f"{answer.situation.sentence} {said}. {answer.sentence}"

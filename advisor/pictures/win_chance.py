@@ -154,11 +154,9 @@ def _hatch(axes: Axes, gap: Table, first: int, points: float) -> None:
 def _note(lower: Table, upper: Table) -> str:
     gap = upper - lower
     wide = float((gap > WIDE).mean())
-    widest = say("bounds at most {float:.2g} apart", float=float(gap.max()))
-    return say("Middle of the bounds; {widest}", widest=widest) + (say(
-        "; hatched where more than {WIDE:g}: {wide:.0%}",
-        WIDE=WIDE, wide=wide,
-    ) if wide else "")
+    widest = say("bounds at most {apart:.2g} apart", apart=float(gap.max()))
+    said = say("Middle of the bounds; {widest}", widest=widest)
+    return said + say("; hatched where more than {most:g}: {wide:.0%}", most=WIDE, wide=wide) if wide else said
 
 
 def _description(lower: Table, upper: Table, first: int, points: float, note: str) -> str:
@@ -168,8 +166,6 @@ def _description(lower: Table, upper: Table, first: int, points: float, note: st
     for i in sorted({0, rows // 2, rows - 1}):
         for j in sorted({0, columns // 2, columns - 1}):
             healths = say("{i:g} mine, {j:g} theirs", i=(i + first) * points, j=(j + first) * points)
-            said.append(say(
-                "{healths}: {lower:.1%} to {upper:.1%}",
-                healths=healths, lower=float(lower[i, j]), upper=float(upper[i, j]),
-            ))
-    return say("{note}. Points of health and chance: {said}.", note=note, said='; '.join(said))
+            low, high = float(lower[i, j]), float(upper[i, j])
+            said.append(say("{healths}: {lower:.1%} to {upper:.1%}", healths=healths, lower=low, upper=high))
+    return say("{note}. Points of health and chance: {said}.", note=note, said="; ".join(said))

@@ -9,6 +9,7 @@ from advisor.pictures.draw import Sheet, painted, title_lines
 from advisor.pictures.fields import Field, legend, legend_height, paint_fields
 from advisor.pictures.lettering import wrapped
 from advisor.pictures.look import look, style_of
+from advisor.rules.wording import word_said
 from advisor.sentences import in_words, say
 from advisor.studies.coverage_answer import CoverageAnswer, Row, Stretch
 
@@ -83,8 +84,8 @@ def _scale(axes: Axes, answer: CoverageAnswer, strips: int, sheet: Sheet) -> Non
     axes.set_yticks([])
     step = next(s for s in (1, 2, 5, 10, 20, 50, answer.delays) if answer.delays <= 14 * s)
     axes.set_xticks(range(0, answer.delays + 1, step))
-    whose = "my" if answer.timed_by == "me" else "their"
-    axes.set_xlabel(say("{whose} delay, frames", whose=whose), fontsize=8.5, color=sheet.colours.ink)
+    delay = in_words("my delay, frames") if answer.timed_by == "me" else in_words("their delay, frames")
+    axes.set_xlabel(delay, fontsize=8.5, color=sheet.colours.ink)
 
 
 def _strips(axes: Axes, row: Row, longest: int, sheet: Sheet) -> None:
@@ -101,7 +102,7 @@ def _in_stretch(stretch: Stretch, frame: float) -> str:
     """The letter, and the effect as well where the stretch has room for it (``frame``: inches a frame)."""
     letter = style_of(stretch.verdict).letter
     room = int((stretch.last - stretch.first + 1) * frame / COLUMN)
-    effect = stretch.effect.replace("_", " ")
+    effect = word_said(stretch.effect)
     if stretch.effect not in ("none", "unknown") and len(effect) + 3 <= room:
         return f"{letter} {effect}"
     return letter if room >= 2 else ""
@@ -140,10 +141,10 @@ def _wide(row: Row) -> str:
 
 
 def _setting(answer: CoverageAnswer, row: Row) -> str:
-    chance = "" if row.success is None else say(
-        ", hit {success:.0%} of the time at a spread of {spread:g}",
-        success=row.success, spread=answer.spread,
-    )
+    chance = ""
+    if row.success is not None:
+        values = {"success": row.success, "spread": answer.spread}
+        chance = say(", hit {success:.0%} of the time at a spread of {spread:g}", **values)
     return say(
         "covers {covered} of {of} at one timing; window {row}{chance}",
         covered=row.covered, of=row.of, row=_wide(row), chance=chance,
@@ -154,7 +155,7 @@ def _description(answer: CoverageAnswer, row: Row) -> str:
     lines = [f"{row.sentence} {_setting(answer, row)}.".lstrip()]
     for cell in row.cells:
         said = "; ".join(
-            f"{w.first}-{w.last} {w.verdict.replace('_', ' ')} ({w.effect.replace('_', ' ')})" for w in cell.windows
+            f"{w.first}-{w.last} {word_said(w.verdict)} ({word_said(w.effect)})" for w in cell.windows
         )
         lines.append(f"{cell.name}: {said}.")
     return " ".join(lines)

@@ -6,8 +6,18 @@ import re
 from collections.abc import Mapping
 
 from advisor.rules.vocabulary import OTHER, Fact, Value, Vocabulary
+from advisor.sentences import in_words, mark
 
-__all__ = ["fill", "shown"]
+__all__ = ["fill", "shown", "word_said"]
+
+SAID = (
+    mark("guaranteed"), mark("in_range"), mark("beats"), mark("holds"), mark("risky"), mark("trades"),
+    mark("unknown"), mark("loses"), mark("blocked"), mark("hit"), mark("counter_hit"), mark("whiffed"),
+    mark("advantage"), mark("knockdown"), mark("neutral"), mark("parried"), mark("trade"), mark("break"),
+    mark("none"), mark("standing"), mark("crouching"), mark("airborne"), mark("grounded"), mark("recovery"),
+    mark("blockstun"), mark("hitstun"), mark("free"), mark("on_block"), mark("on_hit"), mark("on_counter_hit"),
+)  # fmt: skip
+"""Words of the product that sentences say: verdicts, moments, effects, postures, what holds a side."""
 
 _SLOT = re.compile(r"\{([^{}]*)\}")
 
@@ -30,14 +40,24 @@ def fill(template: str, vocabulary: Vocabulary, facts: Mapping[str, Value]) -> s
 def shown(fact: Fact, value: Value | None) -> str:
     """One value in words: ``+3``, ``1.25``, ``yes``, ``hand, foot``, ``unknown``."""
     if value is None:
-        return "unknown"
+        return in_words("unknown")
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return in_words("yes") if value else in_words("no")
     if isinstance(value, (int, float)):
         return _number(value, signed=fact.signed)
     if isinstance(value, frozenset):
-        return ", ".join(word.replace("_", " ") for word in sorted(value)) or "none"
-    return value if fact.type == "text" else value.replace("_", " ")
+        return ", ".join(_word(fact, word) for word in sorted(value)) or in_words("none")
+    return value if fact.type == "text" else _word(fact, value)
+
+
+def word_said(word: str) -> str:
+    """A word of the product as people read it: ``in_range`` is ``in range``."""
+    return in_words(word).replace("_", " ")
+
+
+def _word(fact: Fact, word: str) -> str:
+    """A word of a closed list is the product's, any other is an id of the pack."""
+    return word_said(word) if fact.values else word.replace("_", " ")
 
 
 def _number(value: float, *, signed: bool) -> str:

@@ -18,6 +18,7 @@ import msgspec
 import numpy as np
 from msgspec import Struct
 
+from advisor.sentences import say
 from advisor.solver.guarantee import Floats
 from advisor.solver.round import RoundSolution, solve_round
 from advisor.solver.round_model import RoundModel, check_model
@@ -80,12 +81,12 @@ def kept_round(
         if solution is not None:
             return KeptRound(solution=solution, from_cache=True)
     except (*UNREADABLE, RuntimeError) as error:
-        notes.append(f"kept round not usable, worked out anew ({_said(error)})")
+        notes.append(say("kept round not usable, worked out anew ({error})", error=_said(error)))
     solution = solve_round(model, tolerance=tolerance, progress=progress, cancelled=cancelled)
     try:
         _write((folder or cache_folder()) / f"round-{key}.npz", key, solution)
     except (OSError, RuntimeError) as error:
-        notes.append(f"the round could not be kept ({_said(error)})")
+        notes.append(say("the round could not be kept ({error})", error=_said(error)))
     return KeptRound(solution=solution, from_cache=False, note="; ".join(notes))
 
 

@@ -16,7 +16,8 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from advisor.sentences import say
+from advisor.sentences import in_words as translated
+from advisor.sentences import mark, say
 from advisor.solver.matrix import (
     TOLERANCE,
     Equilibrium,
@@ -43,6 +44,7 @@ __all__ = [
 Array = NDArray[np.float64]
 
 SHARE = 1e-7
+_WHATEVER = {"they": mark("whatever they do"), "I": mark("whatever I do"), "you": mark("whatever you do")}
 """A share below this is none; the programs are accurate to about 1e-9."""
 
 
@@ -331,7 +333,7 @@ def in_words(
     """The structure of one side as sentences, in the order: dominated, outside the mix, not unique, alike.
 
     Args: ``labels``, one an option; ``noise``, the tolerance that ``structure`` was given; ``other``,
-    how the other side is called (``they``, or ``I`` when the side is theirs).
+    how the other side is called (``they``, or ``I`` or ``you`` when the side is theirs).
     Errors: NotSolvable when the labels are not as many as the options.
     """
     if len(labels) != len(side.uses):
@@ -354,19 +356,16 @@ def _domination_said(way: Domination, labels: Sequence[str], other: str) -> str:
     named = zip(way.weights, way.by, strict=True)
     mixed = _listed([f"{_percent(w)} {labels[i]}" for w, i in named])
     by = labels[way.by[0]] if len(way.by) == 1 else say("a mix of {mixed}", mixed=mixed)
+    whatever = translated(_WHATEVER[other])
     if way.strict:
-        return (
-            say(
-                "{labels} never belongs in the mix: whatever {other} do, {by} earns at least {margin:.3g} more",
-                labels=labels[way.option], other=other, by=by, margin=way.margin,
-            )
-        )
-    return (
-        say(
-            "{labels} is never needed: whatever {other} do, {by} earns at least as much, and up to {most:.3g} more",
-            labels=labels[way.option], other=other, by=by, most=way.most,
-        )
-    )
+        return say(
+            "{labels} never belongs in the mix: {whatever}, {by} earns at least {margin:.3g} more",
+            labels=labels[way.option], whatever=whatever, by=by, margin=way.margin,
+        )  # fmt: skip
+    return say(
+        "{labels} is never needed: {whatever}, {by} earns at least as much, and up to {most:.3g} more",
+        labels=labels[way.option], whatever=whatever, by=by, most=way.most,
+    )  # fmt: skip
 
 
 def _outside_said(use: Use, labels: Sequence[str]) -> str:
@@ -389,4 +388,4 @@ def _percent(share: float) -> str:
 
 
 def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else say("{names} and {names2}", names=', '.join(names[:-1]), names2=names[-1])
+    return names[0] if len(names) == 1 else say("{names} and {last}", names=", ".join(names[:-1]), last=names[-1])

@@ -292,13 +292,11 @@ def _sentence(stage: _Stage, answer: Entry, tries: list[Tried]) -> str:
     caught = [each.name for each in tries if each.caught]
     through = [each.name for each in tries if each.verdict == "loses"]
     tail = say("; not {through}", through=listed(through)) if through else ""
-    return (
-        say(
-            "{move}, {result}, leaves {advantage:+d}{seems}; {answer} is ready for {caught}{tail}.",
-            move=stage.move.name, result=stage.result, advantage=advantage, seems=seems, answer=answer.name,
-            caught=listed(caught), tail=tail,
-        )
-    )
+    return say(
+        "{move}, {result}, leaves {advantage:+d}{seems}; {answer} is ready for {caught}{tail}.",
+        move=stage.move.name, result=in_words(stage.result), advantage=advantage, seems=seems, answer=answer.name,
+        caught=listed(caught), tail=tail,
+    )  # fmt: skip
 
 
 def _order(bait: Bait) -> tuple[float, ...]:

@@ -171,9 +171,8 @@ def _no_gap(parent: Move, child: Move, found: list[Stage]) -> list[Open]:
     if stun is None or not arrivals:
         lacks = [Missing(move=parent.id, property="blockstun")] if stun is None else []
         lacks += [Missing(move=child.id, property="arrives")] if not arrivals else []
-        return [Open(when="gap", against=child.id, hangs_on=lacks, sentence=_hangs(in_words(
-            "Whether there is a gap"
-        ), lacks))]
+        said = _hangs(in_words("Whether there is a gap"), lacks)
+        return [Open(when="gap", against=child.id, hangs_on=lacks, sentence=said)]
     if max(arrivals) <= stun:
         said = say(
             "{child} arrives {arrivals} frames after the block and the stun lasts {stun}: it jails.",
@@ -187,29 +186,19 @@ def _after_block(asked: Asked, me: Fighter, move: Move, distance: int | None, st
     level = asked.pack.conventions.levels.get(move.hits[0].level or "")
     stands = stage.stands
     if level is not None and not level.blocked_by:
-        return Open(when="after_block", against=move.id, hangs_on=[], sentence=say(
-            "No guard stops {move}.",
-            move=move.name,
-        ))
+        said = say("No guard stops {move}.", move=move.name)
+        return Open(when="after_block", against=move.id, hangs_on=[], sentence=said)
     if stage.step is move and stands is not None and stands.decided and stands.by != "them":
-        return Open(
-            when="after_block", against=move.id, hangs_on=[], sentence=say(
-                "{move} does not touch at this distance.",
-                move=move.name,
-            )
-        )
+        said = say("{move} does not touch at this distance.", move=move.name)
+        return Open(when="after_block", against=move.id, hangs_on=[], sentence=said)
     lead = move.hits[0].on_block
     if lead is None:
         lacks = [Missing(move=move.id, property="on_block")]
-        return Open(when="after_block", against=move.id, hangs_on=lacks, sentence=_hangs("A punish", lacks))
+        said = _hangs(in_words("A punish"), lacks)
+        return Open(when="after_block", against=move.id, hangs_on=lacks, sentence=said)
     if lead >= 0:
-        return Open(
-            when="after_block", against=move.id, hangs_on=[],
-            sentence=say(
-                "Blocked, {move} leaves them {lead:+d}: there is nothing to punish.",
-                move=move.name, lead=lead,
-            ),
-        )
+        said = say("Blocked, {move} leaves them {lead:+d}: there is nothing to punish.", move=move.name, lead=lead)
+        return Open(when="after_block", against=move.id, hangs_on=[], sentence=said)
     found = after_block(asked, me, move, distance)
     return found or Open(when="after_block", against=move.id, hangs_on=[], sentence=in_words("The pack has no guard."))
 
@@ -268,10 +257,10 @@ def _summary(targets: list[Target], rows: list[AnswerRow], string: bool) -> str:
         "after_block": in_words("after a block"), "after_whiff": in_words("after a miss"),
     }[best.when]
     damage = say(", {damage:g} damage", damage=best.damage) if best.damage is not None else ""
-    count = say(
-        " ({covers} of {of}, {share:.0%} of the habit)",
-        covers=best.covers, of=best.of, share=best.share,
-    ) if best.of > 1 else ""
+    count = ""
+    if best.of > 1:
+        values = {"covers": best.covers, "of": best.of, "share": best.share}
+        count = say(" ({covers} of {of}, {share:.0%} of the habit)", **values)
     return say(
         "Against {what}: {best} {when}{damage}{count}.",
         what=what, best=best.name, when=when, damage=damage, count=count,

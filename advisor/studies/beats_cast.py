@@ -69,11 +69,11 @@ def assumed_distance(pack: Pack, given: float | str | None) -> tuple[int, list[s
     if away is not None:
         return away, []
     near = min(pack.conventions.distances.values(), default=0)
-    unit = pack.conventions.distance_unit
-    return near, [say(
+    said = say(
         "No distance was given: weighed at {near:g} {unit}, the nearest that the pack names.",
-        near=from_micro(near), unit=unit,
-    )]
+        near=from_micro(near), unit=pack.conventions.distance_unit,
+    )  # fmt: skip
+    return near, [said]
 
 
 def listed_ids(ids: Sequence[str]) -> str:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from advisor.pack.model import Conventions, Hit, Level, Move
-from advisor.sentences import in_words, say
+from advisor.sentences import in_words, mark, say
 from advisor.studies.beats_answer import Target, ThrowBreakInfo
 from advisor.studies.beats_stage import Stage
 from advisor.units import from_micro
 
 __all__ = ["target_of"]
 
-SIDES = ("left", "right")
+SIDES = (mark("left"), mark("right"))
 POSTURES = ("standing", "crouching", "airborne")
 
 
@@ -49,23 +49,24 @@ def _breaks(conventions: Conventions, hit: Hit | None) -> list[ThrowBreakInfo]:
 def _sentence(target: Target, hit: Hit | None, level: Level | None) -> str:
     if hit is None:
         return say("{target} does not attack.", target=target.name)
-    parts = [say("{target} is {level}", target=target.name, level=target.level or 'of unknown level')]
+    parts = [say("{target} is {level}", target=target.name, level=target.level or in_words("of unknown level"))]
     if target.first_active is not None:
         parts.append(say("touches on frame {first_active}", first_active=target.first_active))
     if target.reach is not None:
         parts.append(say("reaches {reach:g}", reach=target.reach))
+    either, both = in_words(" or "), in_words(" and ")
     if level is not None:
-        parts.append(say(
-            "blocked {blocked_by}",
-            blocked_by=' or '.join(target.blocked_by or []),
-        ) if level.blocked_by else in_words(
-            "no guard stops it"
-        ))
-        parts += [say("misses {misses}", misses=' and '.join(target.misses))] if target.misses else []
+        if level.blocked_by:
+            parts.append(say("blocked {blocked_by}", blocked_by=either.join(target.blocked_by or [])))
+        else:
+            parts.append(in_words("no guard stops it"))
+        if target.misses:
+            parts.append(say("misses {misses}", misses=both.join(in_words(p) for p in target.misses)))
     if target.sidesteps is None:
         parts.append(in_words("to which side it tracks is not recorded"))
     elif target.sidesteps:
-        parts.append(say("misses a step to the {sidesteps}", sidesteps=' or '.join(target.sidesteps)))
+        sides = either.join(in_words(side) for side in target.sidesteps)
+        parts.append(say("misses a step to the {sidesteps}", sidesteps=sides))
     if target.on_block is not None and (level is None or level.blocked_by):
         parts.append(say("{on_block:+d} on block", on_block=target.on_block))
     for way in target.breaks:

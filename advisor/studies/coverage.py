@@ -174,10 +174,11 @@ def _promise(row: Sequence[Timed], terms: Terms) -> tuple[int, ...]:
 def _cut_short(shown: int, wanted: int) -> list[str]:
     if shown >= wanted:
         return []
-    return [say(
+    said = say(
         "Only {shown} of {wanted} rows were worked out; fewer `replies` leave room for more.",
         shown=shown, wanted=wanted,
-    )]
+    )  # fmt: skip
+    return [said]
 
 
 def _most_wanted(cells: Sequence[Cell]) -> list[Missing]:

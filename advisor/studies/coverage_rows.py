@@ -168,15 +168,18 @@ def partners_of(row: Row, rows: Sequence[Row], terms: Terms) -> list[Partner]:
 
 def _sentence(row: Row, terms: Terms) -> str:
     """What it covers, when, how strict that is, and what it loses to."""
-    lost = say("; loses to {loses_to}", loses_to=listed([terms.names[r] for r in row.loses_to])) if row.loses_to else ""
-    lost += say("; nothing is won against {left}", left=listed([terms.names[r] for r in row.left])) if row.left else ""
+    lost = ""
+    if row.loses_to:
+        lost += say("; loses to {loses_to}", loses_to=listed([terms.names[r] for r in row.loses_to]))
+    if row.left:
+        lost += say("; nothing is won against {left}", left=listed([terms.names[r] for r in row.left]))
     if terms.timed_by == "them":
         if not row.loses_to and row.covered == row.of:
             return say("{row} holds against all {of}, however they time it.", row=row.name, of=row.of)
-        widths = [say(
-            "{c} ({width} of their timings)",
-            c=c.name, width=c.width,
-        ) for c in row.cells if c.reply in row.loses_to]
+        widths = [
+            say("{reply} ({width} of their timings)", reply=c.name, width=c.width)
+            for c in row.cells if c.reply in row.loses_to
+        ]  # fmt: skip
         beaten = say("; {widths} can beat it", widths=listed(widths)) if widths else ""
         return say(
             "{row} holds against {covered} of {of} however they time it{beaten}.",

@@ -168,10 +168,8 @@ def layers_of(pack: Pack, request: DefenceRequest, situation: Situation) -> list
     thens = _thens(pack, request, situation)
     return [
         Layer(
-            id=f"{first.key}+{key}", name=say(
-                "{first}, then {name}",
-                first=first.name, name=name,
-            ), first=first, then=entry,
+            id=f"{first.key}+{key}", name=say("{first}, then {name}", first=first.name, name=name),
+            first=first, then=entry,
             breaks=pack.conventions.throw_breaks.get(key.removeprefix(BREAK)) if key.startswith(BREAK) else None,
         )
         for first in _guards(pack, request, situation)
@@ -263,10 +261,10 @@ def _sentence(layer: Layer, windows: list[DefenceWindow], of: int, missed: list[
     if not windows:
         return say("{layer}: covers none of {of}.", layer=layer.name, of=of)
     best = windows[0]
-    run = say("on frame {first}", first=best.first) if best.width == 1 else say(
-        "on any of frames {first} to {last}",
-        first=best.first, last=best.last,
-    )
+    if best.width == 1:
+        run = say("on frame {first}", first=best.first)
+    else:
+        run = say("on any of frames {first} to {last}", first=best.first, last=best.last)
     text = say(
         "{layer}: giving up the guard {run} covers {count} of {of}",
         layer=layer.name, run=run, count=len(best.covers), of=of,
@@ -309,11 +307,10 @@ def _summary(request: DefenceRequest, rows: list[DefenceRow]) -> str:
         return fitted(say("Nothing covers any of the {of}", of=best.of))
     run = best.windows[0]
     span = f"{run.first}" if run.width == 1 else f"{run.first}-{run.last}"
-    word = "frame" if request.mode == "defend" else "delay"
-    return fitted(say(
-        "{best}: {word} {span} covers {covers} of {of}",
-        best=fitted(best.name, 44), word=word, span=span, covers=best.covers, of=best.of,
-    ))
+    values = {"best": fitted(best.name, 44), "span": span, "covers": best.covers, "of": best.of}
+    if request.mode == "defend":
+        return fitted(say("{best}: frame {span} covers {covers} of {of}", **values))
+    return fitted(say("{best}: delay {span} covers {covers} of {of}", **values))
 
 
 STUDY = Study(

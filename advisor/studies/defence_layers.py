@@ -14,14 +14,14 @@ from msgspec import Struct
 from advisor.facts import Entry, Outcome, Pair, Ready, Situation, pair_of
 from advisor.facts.records import Record
 from advisor.pack.model import Hit, Move, ThrowBreak
-from advisor.sentences import say
+from advisor.sentences import say, spoken
 from advisor.timeline.exchange import Exchange
 from advisor.units import FOREVER, Span
 
 __all__ = ["Layer", "Layered", "layered_move"]
 
 _KEEP = 20_000
-_MADE: dict[tuple[int, int, int], tuple[Move, Move, Move]] = {}
+_MADE: dict[tuple[int, int, int, str], tuple[Move, Move, Move]] = {}
 
 
 class Layer(Struct, frozen=True, kw_only=True):
@@ -44,7 +44,7 @@ def layered_move(first: Move, then: Move, switch: int) -> Move:
     """
     if switch <= 1:
         return then
-    key = (id(first), id(then), switch)
+    key = (id(first), id(then), switch, spoken())
     kept = _MADE.get(key)
     if kept is not None and kept[0] is first and kept[1] is then:
         return kept[2]

@@ -128,22 +128,22 @@ def _timed(cell: DefenceCell, pair: Pair) -> DefenceCell:
 def _sentence(
     name: str, jumps: bool, best: DefenceWindow, cells: Sequence[DefenceCell], missed: Sequence[str]
 ) -> str:
-    when = say("{first} frames late", first=best.first) if best.width == 1 else say(
-        "{first} to {last} frames late",
-        first=best.first, last=best.last,
-    )
-    if best.width == 1 and best.first == 0:
+    if best.width > 1:
+        when = say("{first} to {last} frames late", first=best.first, last=best.last)
+    elif best.first:
+        when = say("{first} frames late", first=best.first)
+    else:
         when = in_words("at once")
     text = say(
-        "{name}{what}, begun {when}, covers {count} of {count2}",
-        name=name, what=' (from the air)' if jumps else '', when=when, count=len(best.covers), count2=len(cells),
-    )
+        "{name}{air}, begun {when}, covers {count} of {of}",
+        name=name, air=in_words(" (from the air)") if jumps else "", when=when, count=len(best.covers), of=len(cells),
+    )  # fmt: skip
     text += say(", not {missed}.", missed=', '.join(missed)) if missed else "."
     guarded = [c for c in cells if c.effect == "blocked" and c.by == "them" and c.free_on is not None]
     if guarded and guarded[0].arrives is not None:
         c = guarded[0]
         text += say(
-            " You can guard from frame {free_on}; {c} lands on frame {frame} and is blocked.",
-            free_on=c.free_on, c=c.name, frame=c.frame,
+            " You can guard from frame {free_on}; {reply} lands on frame {frame} and is blocked.",
+            free_on=c.free_on, reply=c.name, frame=c.frame,
         )
     return text

@@ -37,11 +37,11 @@ def exposed(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: Exposed) 
     else:
         rows, counts, missing = _punishable(pack, rules, evaluator, request, me, away)
         said = counts["punishable"]
-        after = "blocked" if request.when == "after_block" else "missed"
-        summary = say(
-            "{said} of {count} attacks of {me} are punishable when {after}.",
-            said=said, count=sum(counts.values()), me=me.name, after=after,
-        )
+        values = {"said": said, "count": sum(counts.values()), "me": me.name}
+        if request.when == "after_block":
+            summary = say("{said} of {count} attacks of {me} are punishable when blocked.", **values)
+        else:
+            summary = say("{said} of {count} attacks of {me} are punishable when missed.", **values)
         summary += say(" The worst: {sentence}", sentence=rows[0].sentence) if rows and said else ""
     return ExposedAnswer(
         summary=summary, me=me.id, them=request.them.character if request.them else None, option=request.option,
@@ -56,10 +56,10 @@ def _lost_summary(found: LosingSide) -> str:
     if loses and found.at_once < loses:
         text += say(" ({at_once} when it starts at once)", at_once=found.at_once)
     text += say(", {trades} trade", trades=trades) if trades else ""
-    return say(
-        "{said}; the worst: {lost}. {sentence}",
-        said=text, lost=found.lost[0].name, sentence=found.lost[0].sentence,
-    ) if loses else f"{text}."
+    if not loses:
+        return f"{text}."
+    worst = found.lost[0]
+    return say("{said}; the worst: {lost}. {sentence}", said=text, lost=worst.name, sentence=worst.sentence)
 
 
 def _punishable(

@@ -197,13 +197,12 @@ def _works_to(stage: Stage, me: Side, them: Side) -> float | None:
 
 def _sentence(danger: Danger, by: Sequence[Punisher], hangs: Sequence[Missing], when: str) -> str:
     name, lead = danger.move.name, danger.lead
-    what = "Blocked" if when == "after_block" else "Missed"
+    what = in_words("Blocked") if when == "after_block" else in_words("Missed")
+    if lead is None and not hangs:
+        return say("No guard stops {name}.", name=name)
     if lead is None:
         props = ", ".join(m.property.replace("_", " ") for m in hangs)
-        return say(
-            "{what}, {name} hangs on {props}.",
-            what=what, name=name, props=props,
-        ) if hangs else say("No guard stops {name}.", name=name)
+        return say("{what}, {name} hangs on {props}.", what=what, name=name, props=props)
     if lead >= 0:
         return say("{what}, {name} leaves you {lead:+d}.", what=what, name=name, lead=lead)
     if not by:

@@ -226,10 +226,8 @@ def _hanging(situation: Situation, pair: Pair, missing: Iterable[Missing]) -> It
         on.add((_owner(situation, pair, named), named))
     if on:
         after = say(" after {move}", move=situation.move.name) if situation.move else ""
-        yield Hanging(said=say(
-            "{mine} against {theirs}{after}",
-            mine=pair.mine.name, theirs=pair.theirs.name, after=after,
-        ), on=frozenset(on))
+        said = say("{mine} against {theirs}{after}", mine=pair.mine.name, theirs=pair.theirs.name, after=after)
+        yield Hanging(said=said, on=frozenset(on))
 
 
 def _owner(situation: Situation, pair: Pair, missing: Missing) -> str:
@@ -265,9 +263,10 @@ def _item(pack: Pack, owner: str, missing: Missing, each: list[Hanging]) -> LabI
     name = known[missing.move].name if missing.move in known else missing.move
     what = missing.property.replace("_", " ")
     of = say(" of {name}", name=name) if name else ""
-    rest = in_words(
-        "all on nothing else"
-    ) if alone == len(each) else say("{alone} of them on nothing else", alone=alone)
+    if alone == len(each):
+        rest = in_words("all on nothing else")
+    else:
+        rest = say("{alone} of them on nothing else", alone=alone)
     return LabItem(
         character=owner, move=missing.move, name=name, property=missing.property, answers=len(each), alone=alone,
         value=round(sum(1 / len(one.on) for one in each), 3),

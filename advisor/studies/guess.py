@@ -171,16 +171,13 @@ def _summary(table: Table, mix: Equilibrium, unit: str) -> str:
     order = np.argsort(-np.array(mix.rows), kind="stable")
     played = [(table.mine[i].name, mix.rows[i]) for i in order if mix.rows[i] > PLAYED]
     if len(played) == 1:
-        return fitted(say(
-            "No guess: {played} does it, {value}",
-            played=fitted(played[0][0], 40), value=_told(mix.value, unit),
-        ))
+        best = fitted(played[0][0], 40)
+        return fitted(say("No guess: {played} does it, {value}", played=best, value=_told(mix.value, unit)))
     shown = ", ".join(f"{fitted(name, 22)} {share:.0%}" for name, share in played[:3])
     return fitted(f"{shown}{', ...' if len(played) > 3 else ''}: {_told(mix.value, unit)}")
 
 
 def _told(value: float, unit: str) -> str:
-    return say("worth {value:+.1f}", value=round(value, 1) + 0.0) if unit == "damage" else say(
-        "{value:.1%} to win the round",
-        value=value,
-    )
+    if unit == "damage":
+        return say("worth {value:+.1f}", value=round(value, 1) + 0.0)
+    return say("{value:.1%} to win the round", value=value)

@@ -103,23 +103,18 @@ def _lean(table: Table, found: leaning.Lean) -> Lean:
 
 def _sentence(table: Table, read: Read, best: BestResponse, mix_earns: float, needed: int | None) -> str:
     name, reply = table.mine[best.option].name, table.theirs[best.worst_reply].name
-    text = (
-        say(
-            "{name} earns {earns:.2f} if it is right, {earns2:.2f} more than the mix, and {worst:.2f} if they answer "
-            "with {reply}",
-            name=name, earns=best.earns, earns2=best.earns - mix_earns, worst=best.worst, reply=reply,
-        )
-    )
+    text = say(
+        "{name} earns {earns:.2f} if it is right, {more:.2f} more than the mix, and {worst:.2f} if they answer "
+        "with {reply}",
+        name=name, earns=best.earns, more=best.earns - mix_earns, worst=best.worst, reply=reply,
+    )  # fmt: skip
     if needed is None:
         return f"{text}."
     if needed == 0:
         return say("{said}; the prior alone is enough to act on.", said=text)
-    return (
-        say(
-            "{said}; {needed} observations in these proportions make it worth acting on (95 %), {observations} were "
-            "seen.",
-            said=text, needed=needed, observations=read.observations,
-        )
-    )
+    return say(
+        "{said}; {needed} observations in these proportions make it worth acting on (95 %), {observations} were seen.",
+        said=text, needed=needed, observations=read.observations,
+    )  # fmt: skip
 
 

@@ -45,10 +45,8 @@ class Plan(Struct, frozen=True, kw_only=True):
     @property
     def name(self) -> str:
         """As people say it."""
-        return say(
-            "{entry}, {delay} late",
-            entry=self.ready.entry.name, delay=self.delay,
-        ) if self.delay else self.ready.entry.name
+        name = self.ready.entry.name
+        return say("{entry}, {delay} late", entry=name, delay=self.delay) if self.delay else name
 
     @property
     def width(self) -> int:

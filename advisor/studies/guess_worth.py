@@ -8,7 +8,6 @@ from msgspec import Struct
 
 from advisor.facts import Pair, Situation
 from advisor.pack.model import UPRIGHT, Character, Conventions
-from advisor.sentences import in_words
 
 __all__ = ["After", "Priced", "Stated", "Worth", "after_of", "damage_worth", "punish_damage"]
 
@@ -79,23 +78,21 @@ def damage_worth(further: Further | None, stated: Stated) -> Worth:
     def worth(pair: Pair) -> Priced:
         exchange, outcome = pair.exchange, pair.outcome
         if exchange is None or outcome is None or not exchange.decided:
-            return Priced(value=None, lacks=in_words("the exchange"))
+            return Priced(value=None, lacks="the exchange")
         dealt, taken = _damage(pair)
         if dealt is None or taken is None:
-            return Priced(value=None, dealt=dealt, taken=taken, lacks=in_words("the damage"))
+            return Priced(value=None, dealt=dealt, taken=taken, lacks="the damage")
         cost = stated.meter * (pair.mine.move.cost or 0)
         after = after_of(pair)
         if after is None:
             if exchange.by in ("me", "them") and (further is not None or stated.frame):
-                return Priced(value=None, dealt=dealt, taken=taken, lacks=in_words("the advantage that is left"))
+                return Priced(value=None, dealt=dealt, taken=taken, lacks="the advantage that is left")
             return Priced(value=dealt - taken - cost, dealt=dealt, taken=taken, further=0.0)
         more = _stated(after, stated)
         if further is not None:
             found = further(after)
             if found is None:
-                return Priced(value=None, dealt=dealt, taken=taken, lacks=in_words(
-                    "what the situation that is left is worth"
-                ))
+                return Priced(value=None, dealt=dealt, taken=taken, lacks="what the situation that is left is worth")
             more += found
         return Priced(value=dealt - taken - cost + more, dealt=dealt, taken=taken, further=more)
 

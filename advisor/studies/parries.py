@@ -247,14 +247,11 @@ def _with_outcome(catch: Catching) -> str:
     parts = [found.name] if found.name else []
     parts += [say("{damage:g} damage", damage=found.damage)] if found.damage is not None else []
     parts += [f"{found.advantage:+d}"] if found.advantage is not None else []
-    parts += [say(
-        "knockdown {knockdown}",
-        knockdown=found.knockdown.replace('_', ' '),
-    )] if found.knockdown not in (None, "none") else []
-    return say(
-        "{sentence} It leads to {parts}.",
-        sentence=catch.sentence, parts=', '.join(parts),
-    ) if parts else catch.sentence
+    if found.knockdown not in (None, "none"):
+        parts.append(say("knockdown {knockdown}", knockdown=found.knockdown.replace("_", " ")))
+    if not parts:
+        return catch.sentence
+    return say("{sentence} It leads to {parts}.", sentence=catch.sentence, parts=", ".join(parts))
 
 
 def _string_row(
@@ -299,7 +296,7 @@ def _door_sentence(door: Entrance, catch: Catching, caught: bool | None) -> str:
         return "" if door.lets_in == "yes" else in_words("That takes the hit delayed.")
     if door.lets_in == "unknown":
         names = [f"{move}: {name}" for move, name in door.hangs_on]
-        return say("Unknown: hangs on {names}.", names=', '.join(names)) if names else "Unknown."
+        return say("Unknown: hangs on {names}.", names=", ".join(names)) if names else in_words("Unknown.")
     return catch.sentence
 
 

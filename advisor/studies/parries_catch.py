@@ -63,10 +63,7 @@ def catching(parry: Move, hit: Hit, levels: Mapping[str, Level]) -> Catching:
                 continue
             return Catching(
                 caught=True, decision="taken", by=by, hangs_on=(), span=span,
-                sentence=say(
-                    "Caught: it takes {by}.",
-                    by=_said(by),
-                ) if by else in_words("Caught: it takes everything."),
+                sentence=_takes(by),
                 outcome=catch_outcome(parry, hit),
             )
         if inside and excepted:
@@ -76,14 +73,14 @@ def catching(parry: Move, hit: Hit, levels: Mapping[str, Level]) -> Catching:
         needs = ("parry",) if parry.parry is None else _needs(hit)
         return Catching(
             caught=None, decision="unknown", by=(), hangs_on=needs,
-            sentence=say("Unknown: hangs on its {needs}.", needs=' and '.join(needs)),
+            sentence=say("Unknown: hangs on its {needs}.", needs=_said(needs)),
         )
     if evaded:
         return Catching(
             caught=False, decision="evaded", by=(say("level {level}", level=hit.level),), hangs_on=(),
             sentence=say(
                 "Not caught: the one who parries is {evaded}, where a {level} does not hit.",
-                evaded=evaded, level=hit.level,
+                evaded=in_words(evaded), level=hit.level,
             ),
         )
     if spared is not None:
@@ -94,12 +91,10 @@ def catching(parry: Move, hit: Hit, levels: Mapping[str, Level]) -> Catching:
         )
     level = (say("level {level}", level=hit.level),) if hit.level else ()
     has = (*level, *(say("tag {tag}", tag=tag) for tag in sorted(hit.tags or ())))
+    listed = ", ".join(has)
     return Catching(
         caught=False, decision="not_taken", by=has, hangs_on=(),
-        sentence=say(
-            "Not caught: the parry takes none of {has}.",
-            has=', '.join(has),
-        ) if has else in_words("Not caught."),
+        sentence=say("Not caught: the parry takes none of {has}.", has=listed) if listed else in_words("Not caught."),
     )
 
 
@@ -134,8 +129,12 @@ def _needs(hit: Hit) -> tuple[str, ...]:
     return tuple(name for name, value in (("level", hit.level), ("tags", hit.tags)) if value is None)
 
 
+def _takes(by: tuple[str, ...]) -> str:
+    return say("Caught: it takes {by}.", by=_said(by)) if by else in_words("Caught: it takes everything.")
+
+
 def _said(words: tuple[str, ...]) -> str:
-    return " and ".join(words)
+    return in_words(" and ").join(words)
 
 
 def leads_to(catch: Catching) -> LeadsTo | None:

@@ -15,7 +15,8 @@ from advisor.facts import Pair, Ready, Situation, ready, settle
 from advisor.facts.question import Asked, Explain, Id, KnockedDown
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
-from advisor.sentences import say
+from advisor.rules.wording import word_said
+from advisor.sentences import in_words, say
 from advisor.studies.coverage_cells import Grid, Timed
 from advisor.studies.replay_answer import Acting, Contacted, Event, ReplayAnswer
 from advisor.studies.replay_events import MISSES, certain_end, events_of
@@ -132,10 +133,8 @@ def _contacted(exchange: Exchange | None) -> Contacted:
 
 
 def _needs(mine: Ready) -> list[str]:
-    return [say(
-        "{entry} needs {unmet}.",
-        entry=mine.entry.name, unmet=', '.join(mine.entry.unmet),
-    )] if mine.entry.unmet else []
+    unmet = ", ".join(mine.entry.unmet)
+    return [say("{entry} needs {unmet}.", entry=mine.entry.name, unmet=unmet)] if unmet else []
 
 
 def _summary(mine: Ready, theirs: Ready, pair: Pair, events: list[Event], hangs: list[Missing]) -> str:
@@ -147,16 +146,16 @@ def _summary(mine: Ready, theirs: Ready, pair: Pair, events: list[Event], hangs:
         if said is not None:
             return fitted(say("{sentence} (frame {frame})", sentence=said.sentence, frame=said.frame))
         if exchange.by == "none":
-            return fitted(say("Neither {entry} nor {entry2} touches", entry=mine.entry.name, entry2=theirs.entry.name))
-        return fitted(say(
-            "{effect} by {by}, on a frame that is not known",
-            effect=exchange.effect.replace('_', ' '), by=exchange.by,
-        ))
-    names = ", ".join(property_name(m) for m in hangs)
-    return fitted(say(
-        "{entry} against {entry2} is open: {names}",
-        entry=mine.entry.name, entry2=theirs.entry.name, names=names or 'no rule decides it',
-    ))
+            return fitted(say("Neither {mine} nor {theirs} touches", mine=mine.entry.name, theirs=theirs.entry.name))
+        effect = word_said(exchange.effect)
+        if exchange.by == "me":
+            return fitted(say("{effect} by me, on a frame that is not known", effect=effect))
+        if exchange.by == "them":
+            return fitted(say("{effect} by them, on a frame that is not known", effect=effect))
+        return fitted(say("{effect} by both, on a frame that is not known", effect=effect))
+    names = ", ".join(property_name(m) for m in hangs) or in_words("no rule decides it")
+    values = {"mine": mine.entry.name, "theirs": theirs.entry.name, "names": names}
+    return fitted(say("{mine} against {theirs} is open: {names}", **values))
 
 
 STUDY = Study(

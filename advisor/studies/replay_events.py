@@ -12,7 +12,7 @@ from msgspec import Struct
 
 from advisor.facts.outcome import Outcome
 from advisor.pack.model import Hit
-from advisor.sentences import say
+from advisor.sentences import in_words, say
 from advisor.studies.replay_answer import Event
 from advisor.studies.replay_frames import LANDED, OTHER, ROLES, Strip, is_active
 from advisor.timeline.body import Body
@@ -159,47 +159,41 @@ def _may_go_on(strip: Strip, by: str, frame: int, touch: Touch) -> bool:
 def _event(strip: Strip, by: str, frame: int, touch: Touch, armoured: bool) -> Event:
     option, other = strip.sides[by].option, strip.sides[OTHER[by]].option
     struck = _name(strip, OTHER[by])
+    values = {"option": option.name, "struck": struck}
     if armoured:
-        kind, said = "armoured", say(
-            "{struck}'s {other} takes {option} on its armour",
-            struck=struck, other=other.name, option=option.name,
-        )
+        kind, said = "armoured", say("{struck}'s {other} takes {option} on its armour", other=other.name, **values)
     elif touch.miss is not None:
         kind, said = touch.miss, f"{option.name} {_missed(strip, by, frame, touch)}"
     elif touch.touches:
-        kind, said = "would_touch", say(
-            "{option} touches {struck} if nothing comes before it",
-            option=option.name, struck=struck,
-        )
+        kind, said = "would_touch", say("{option} touches {struck} if nothing comes before it", **values)
     else:
-        kind, said = "may_touch", say(
-            "{option} may touch {struck}; that hangs on {strip}",
-            option=option.name, struck=struck, strip=_wanted(strip, touch.needs),
-        )
-    several = len(option.hits) > 1
+        wanted = _wanted(strip, touch.needs)
+        kind, said = "may_touch", say("{option} may touch {struck}; that hangs on {wanted}", wanted=wanted, **values)
+    if len(option.hits) > 1:
+        said = say("{said} (hit {hit})", said=said, hit=touch.hit + 1)
     return Event(
-        frame=frame, last=frame, by=by, kind=kind, option=option.id, hit=touch.hit + 1,
-        sentence=say(
-            "{said} (hit {hit})",
-            said=said, hit=touch.hit + 1,
-        ) if several else said, hangs_on=strip.missing(touch.needs),
+        frame=frame, last=frame, by=by, kind=kind, option=option.id, hit=touch.hit + 1, sentence=said,
+        hangs_on=strip.missing(touch.needs),
     )  # fmt: skip
 
 
 def _missed(strip: Strip, by: str, frame: int, touch: Touch) -> str:
     """Why it misses, in words."""
     option = strip.sides[by].option
-    struck, level = _name(strip, OTHER[by]), (option.hits[touch.hit].level or "attack").replace("_", " ")
+    struck = _name(strip, OTHER[by])
+    level = (option.hits[touch.hit].level or in_words("attack")).replace("_", " ")
     if touch.miss == "reach":
         unit = strip.conventions.distance_unit
         return say("is out of reach by {short:g} {unit}", short=from_micro(touch.short or 0), unit=unit)
     if touch.miss == "posture":
         posture = strip.body(OTHER[by], frame).postures()[0][0]
-        how = {
-            "crouching": f"crouches under a {level}", "airborne": f"is in the air over a {level}",
-            "grounded": f"lies below a {level}",
-        }.get(posture, f"stands where a {level} finds nobody")  # fmt: skip
-        return say("is evaded: {struck} {how}", struck=struck, how=how)
+        if posture == "crouching":
+            return say("is evaded: {struck} crouches under a {level}", struck=struck, level=level)
+        if posture == "airborne":
+            return say("is evaded: {struck} is in the air over a {level}", struck=struck, level=level)
+        if posture == "grounded":
+            return say("is evaded: {struck} lies below a {level}", struck=struck, level=level)
+        return say("is evaded: {struck} stands where a {level} finds nobody", struck=struck, level=level)
     if touch.miss == "invulnerable":
         return say("passes through: {struck} is invulnerable to it", struck=struck)
     return say("is evaded: {struck} steps past it", struck=struck)
@@ -214,7 +208,7 @@ def _name(strip: Strip, who: str) -> str:
     """The character's name; with the side where both are the same."""
     me, them = strip.situation.me.name, strip.situation.them.name
     name = me if who == "me" else them
-    return f"{name} ({who})" if me == them else name
+    return f"{name} ({in_words(who)})" if me == them else name
 
 
 def _turns(strip: Strip, last: int) -> Iterator[Event]:
@@ -226,10 +220,8 @@ def _turns(strip: Strip, last: int) -> Iterator[Event]:
         if begins <= contact:
             own = max(1, 2 - begins)
             late = say(", on its frame {own}", own=own) if own > 1 else ""
-            yield _turn(max(1, begins), who, "begins", option.id, say(
-                "{name} begins {option}{late}",
-                name=name, option=option.name, late=late,
-            ))
+            said = say("{name} begins {option}{late}", name=name, option=option.name, late=late)
+            yield _turn(max(1, begins), who, "begins", option.id, said)
         if side.held != "none" and 1 <= side.free_at < contact and begins > side.free_at + 1:
             yield _turn(side.free_at + 1, who, "acts", option.id, say("{name} can act, and waits", name=name))
         over = strip.stuck_until if who == strip.struck else side.over()
@@ -259,9 +251,11 @@ def _deciding(strip: Strip, last: int) -> Iterator[Event]:
 def _said(strip: Strip, by: str, outcome: Outcome | None) -> str:
     exchange = strip.exchange
     if by == "both":
-        return {
-            "none": "Neither touches the other", "trade": "Both are hit on the same frame",
-        }.get(exchange.effect, "Both touch on the same frame and neither gets through")  # fmt: skip
+        if exchange.effect == "none":
+            return in_words("Neither touches the other")
+        if exchange.effect == "trade":
+            return in_words("Both are hit on the same frame")
+        return in_words("Both touch on the same frame and neither gets through")
     striker, struck = strip.sides[by].option.name, _name(strip, OTHER[by])
     caught = f": {outcome.catch}" if outcome and outcome.catch else ""
     damage = None if outcome is None else outcome.dealt if by == "me" else outcome.taken

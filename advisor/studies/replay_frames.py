@@ -13,7 +13,7 @@ from advisor.advice.answer import Missing
 from advisor.advice.proof import property_of
 from advisor.facts import Pair, Situation
 from advisor.pack.model import UPRIGHT, Catch, Hit, Move
-from advisor.sentences import say
+from advisor.sentences import in_words, say
 from advisor.studies.replay_answer import SideFrame, StripFrame, WindowOn
 from advisor.timeline.body import Body
 from advisor.timeline.exchange import Exchange
@@ -209,7 +209,7 @@ def is_active(hit: Hit, own: int, total: int | None) -> bool | None:
 
 def caught(catch: Catch) -> str:
     """A set of attacks in words: its levels and tags, or everything."""
-    return ", ".join((*sorted(catch.levels), *sorted(catch.tags))) or "everything"
+    return ", ".join((*sorted(catch.levels), *sorted(catch.tags))) or in_words("everything")
 
 
 def _on(windows: Sequence[Any] | None, own: int) -> Iterator[tuple[int, Any]]:

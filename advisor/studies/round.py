@@ -9,7 +9,8 @@ from advisor.advice.wording import fitted, setting
 from advisor.errors import QuestionError, did_you_mean
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
-from advisor.sentences import in_words, say
+from advisor.rules.wording import word_said
+from advisor.sentences import in_words, mark, say
 from advisor.solver.round import RoundSolution, round_mix
 from advisor.solver.round_cache import KeptRound, kept_round
 from advisor.solver.round_model import comeback_steps
@@ -25,6 +26,10 @@ __all__ = ["Told", "refuse", "round_study", "solved_round"]
 
 SHOWN = 5e-5
 PLACES = 6
+NAMED = (
+    mark("ahead"), mark("behind"), mark("they_down"), mark("i_am_down"), mark("they_at_wall"), mark("i_am_at_wall"),
+)  # fmt: skip
+"""Names of the situations that there are by default, beside ``neutral``."""
 
 Told = Callable[[int, int], None]
 
@@ -170,19 +175,12 @@ def _thresholds(
         ("certain", found.sure, found.sure_option), ("possible", found.possible, found.possible_option)
     ):
         if health:
-            name = names.get(option, option)
-            end = in_words(
-                "ends the round whatever they do"
-            ) if what == "certain" else in_words("may end the round at once")
-            out.append(
-                Threshold(
-                    what=what, health=health * step, option=name,
-                    sentence=say(
-                        "From {health:g} of their health down {name} {end}.",
-                        health=health * step, name=name, end=end,
-                    ),
-                )
-            )  # fmt: skip
+            values = {"health": health * step, "name": names.get(option, option)}
+            if what == "certain":
+                said = say("From {health:g} of their health down {name} ends the round whatever they do.", **values)
+            else:
+                said = say("From {health:g} of their health down {name} may end the round at once.", **values)
+            out.append(Threshold(what=what, health=health * step, option=names.get(option, option), sentence=said))
     if found.jump is not None:
         gain = (found.jump.least + found.jump.most) / 2
         out.append(
@@ -203,15 +201,12 @@ def _comebacks(solution: RoundSolution) -> list[Threshold]:
     step = solution.model.points_per_step
     out = []
     model = solution.model
-    for what, side, full in (("my_comeback", "My", model.my_steps), ("their_comeback", "Their", model.their_steps)):
-        at = comeback_steps(model, full)
-        if at:
-            out.append(
-                Threshold(
-                    what=what, health=at * step, option="",
-                    sentence=say("{side} comeback begins at {at:g} health.", side=side, at=at * step),
-                )
-            )  # fmt: skip
+    if mine := comeback_steps(model, model.my_steps):
+        said = say("My comeback begins at {at:g} health.", at=mine * step)
+        out.append(Threshold(what="my_comeback", health=mine * step, option="", sentence=said))
+    if theirs := comeback_steps(model, model.their_steps):
+        said = say("Their comeback begins at {at:g} health.", at=theirs * step)
+        out.append(Threshold(what="their_comeback", health=theirs * step, option="", sentence=said))
     return out
 
 
@@ -226,7 +221,7 @@ def _stand(solution: RoundSolution, situation: str) -> Stand:
 
 def _summary(solution: RoundSolution, situation: str, mine: int, theirs: int) -> str:
     lower, upper = solution.bounds(situation, mine, theirs)
-    word = situation.replace("_", " ")
+    word = word_said(situation)
     if upper - lower <= 0.01:
         return fitted(say("{word}: {lower:.1%} to win the round", word=fitted(word, 30), lower=(lower + upper) / 2))
     return fitted(say(

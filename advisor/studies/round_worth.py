@@ -6,7 +6,6 @@ import math
 from typing import Literal
 
 from advisor.facts import Pair, Situation
-from advisor.sentences import in_words
 from advisor.solver.round import RoundSolution
 from advisor.solver.round_model import comeback_steps, damage_steps
 from advisor.studies.guess_worth import After, Priced, Worth, after_of, punish_damage
@@ -46,21 +45,21 @@ def round_worth(
     def worth(pair: Pair) -> Priced:
         exchange, outcome = pair.exchange, pair.outcome
         if exchange is None or outcome is None or not exchange.decided:
-            return Priced(value=None, lacks=in_words("the exchange"))
+            return Priced(value=None, lacks="the exchange")
         if outcome.dealt is None or outcome.taken is None:
-            return Priced(value=None, dealt=outcome.dealt, taken=outcome.taken, lacks=in_words("the damage"))
+            return Priced(value=None, dealt=outcome.dealt, taken=outcome.taken, lacks="the damage")
         after = after_of(pair)
         if after is None:
             if exchange.by in ("me", "them"):
                 return Priced(
-                    value=None, dealt=outcome.dealt, taken=outcome.taken, lacks=in_words("the advantage that is left")
+                    value=None, dealt=outcome.dealt, taken=outcome.taken, lacks="the advantage that is left"
                 )
             after = After(advantage=0, distance=situation.distance, floored="nobody", state="", held="recovery")
         more = punish_damage(situation, after)
         if more is None:
             return Priced(
                 value=None, dealt=outcome.dealt, taken=outcome.taken,
-                lacks=in_words("what the situation that is left is worth"),
+                lacks="what the situation that is left is worth",
             )  # fmt: skip
         h = left(outcome.dealt, outcome.taken, mine, theirs)
         name = built.onward(wall, after)

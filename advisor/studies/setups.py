@@ -306,12 +306,12 @@ def _setup(sequence: Sequence[Entry], group: Group, window: Span, jury: Jury) ->
 def _sentence(sequence: Sequence[Entry], used: int, window: Span, against: Sequence[Met]) -> str:
     got = sum(met.covered for met in against)
     *before, last = [entry.name for entry in sequence]
-    start = say(
-        "{before} use up {used} frames; {last}",
-        before=', '.join(before), used=used, last=last,
-    ) if before else say("{last}, begun at once,", last=last)
-    if len(before) == 1:
+    if not before:
+        start = say("{last}, begun at once,", last=last)
+    elif len(before) == 1:
         start = say("{before} uses up {used} frames; {last}", before=before[0], used=used, last=last)
+    else:
+        start = say("{before} use up {used} frames; {last}", before=", ".join(before), used=used, last=last)
     rest = [met.name for met in against if not met.covered]
     tail = say(", not {rest}", rest=listed(rest)) if rest else ""
     return say(
@@ -325,10 +325,10 @@ def _blank(
 ) -> Setups:
     """The answer before anything is found."""
     frames, unit = situation.free.them_free, pack.conventions.distance_unit
-    state = (situation.knockdown or "unknown").replace("_", " ")
-    away = in_words(
-        "an unknown distance"
-    ) if situation.distance is None else f"{from_micro(situation.distance):g} {unit}"
+    state = situation.knockdown.replace("_", " ") if situation.knockdown else in_words("unknown")
+    away = in_words("an unknown distance")
+    if situation.distance is not None:
+        away = f"{from_micro(situation.distance):g} {unit}"
     left = in_words("an unknown number of") if frames is None else str(frames)
     return Setups(
         summary=in_words("Nothing covers a wake-up option."),

@@ -121,8 +121,8 @@ def _work(
     responses = request.responses
     if request.them is None:
         # One attack of which nothing is recorded keeps open what they could punish.
-        unknown = Move(id="anything", name="Anything", kind="attack", hits=(Hit(),))
-        anyone = Character(id=ANYONE, name="Anyone", moves={unknown.id: unknown})
+        unknown = Move(id="anything", name=in_words("Anything"), kind="attack", hits=(Hit(),))
+        anyone = Character(id=ANYONE, name=in_words("Anyone"), moves={unknown.id: unknown})
         pack = msgspec.structs.replace(pack, characters={**pack.characters, ANYONE: anyone})
         responses = list(pack.system) if responses is None else responses
     return _Work(
@@ -139,6 +139,7 @@ def _line(work: _Work, path: tuple[Move, ...]) -> StringLine:
         for on in CONTACTS:
             found = _linked(work, link, on)
             words[on].append(_short(found) if found else in_words("not from there"))
+    then = in_words(", then ")
     return StringLine(
         moves=[m.id for m in path],
         names=[m.name for m in path],
@@ -149,18 +150,18 @@ def _line(work: _Work, path: tuple[Move, ...]) -> StringLine:
         ends=not links_of(work.owner, path),
         sentence=say(
             "{path}: on block {words}; on hit {words2}.",
-            path=', '.join(m.name for m in path), words=', then '.join(words['block']),
-            words2=', then '.join(words['hit']),
+            path=", ".join(m.name for m in path), words=then.join(words["block"]), words2=then.join(words["hit"]),
         ),
     )
 
 
 def _short(link: StringLink) -> str:
     if link.gap is None or link.word in ("jails", "combos", "misses", "unknown"):
-        return link.word
-    run = link.gap if link.word == "gap" else msgspec.structs.replace(link.gap, first=max(0, link.gap.first))
-    start = "" if link.word == "gap" else link.word.removesuffix("_gap").replace("_", " ") + " "
-    return say("{start}gap of {run}", start=start, run=run.shown())
+        return in_words(link.word)
+    if link.word == "gap":
+        return say("gap of {run}", run=link.gap.shown())
+    run = msgspec.structs.replace(link.gap, first=max(0, link.gap.first)).shown()
+    return say("jails or gap of {run}", run=run) if link.on == "block" else say("combos or gap of {run}", run=run)
 
 
 def _linked(work: _Work, link: Link, on: str) -> StringLink | None:
@@ -215,12 +216,10 @@ def _away(work: _Work) -> float | None:
 def _assumed(work: _Work, complete: bool) -> list[str]:
     said = []
     if work.request.distance is None and isinstance(work.distance, str):
-        said.append(say(
-            "No distance was given: the first hit is taken to touch at `{distance}`.",
-            distance=work.distance,
-        ))
+        text = say("No distance was given: the first hit is taken to touch at `{distance}`.", distance=work.distance)
+        said.append(text)
     if not complete:
-        said.append(say("Only the first {MOST_STRINGS} strings are listed.", MOST_STRINGS=MOST_STRINGS))
+        said.append(say("Only the first {count} strings are listed.", count=MOST_STRINGS))
     return said
 
 
@@ -234,7 +233,7 @@ def _most_wanted(links: list[StringLink]) -> list[Missing]:
 
 def _summary(owner: Character, starter: Move | None, lines: list[StringLine], links: object) -> str:
     """One line: how many strings, and how many of their steps jail."""
-    whose = f"{owner.name}'s {starter.name}" if starter else owner.name
+    whose = say("{owner}'s {starter}", owner=owner.name, starter=starter.name) if starter else owner.name
     if not lines:
         return fitted(say("{whose}: no string goes on from a contact.", whose=whose))
     blocked = [link for link in list(links) if link.on == "block"]  # type: ignore[call-overload]

@@ -13,7 +13,7 @@ from advisor.facts import Entry, Pair, Question, Ready, Situation, pair_of, sett
 from advisor.facts.question import Blocked, CounterHit, Fighter, HitLanded
 from advisor.pack.model import Conventions, Guard, Move, Pack
 from advisor.rules.model import RuleSet
-from advisor.sentences import in_words, say
+from advisor.sentences import in_words, mark, say
 from advisor.studies.strings_answer import Fit, StringLink, Word
 from advisor.studies.strings_paths import Link
 from advisor.studies.weighing import STANDS, FrameRun, Weigher, runs_of, tags_of
@@ -28,15 +28,20 @@ _MOMENTS: dict[str, type[Blocked] | type[HitLanded] | type[CounterHit]] = {
     "block": Blocked, "hit": HitLanded, "counter_hit": CounterHit,
 }
 _STRUCK = ("hit", "counter_hit", "blocked")
+WORDS = (
+    mark("unknown"), mark("misses"), mark("gap"), mark("jails"), mark("combos"), mark("jails_or_gap"),
+    mark("combos_or_gap"),
+)  # fmt: skip
+"""What a step of a string is, in a word."""
 
 
-def guard_move(conventions: Conventions, guards: Iterable[str], id: str = "guard", name: str = "Guard") -> Move:
+def guard_move(conventions: Conventions, guards: Iterable[str], id: str = "guard", name: str | None = None) -> Move:
     """A held guard made of nothing but ``guards`` of the pack, in the posture of the first that is not standing."""
     kept = frozenset(guards)
     held = Span(1, FOREVER)
     low = bool(kept) and all(conventions.guards[g] == "crouching" for g in kept)
     return Move(
-        id=id, name=name, kind="guard", total=FOREVER, guard=(Guard(span=held, guards=kept),),
+        id=id, name=name or in_words("Guard"), kind="guard", total=FOREVER, guard=(Guard(span=held, guards=kept),),
         airborne=(), crouching=(held,) if low else (), grounded=(), invulnerable=(), armour=(), parry=(),
         sidestep=(), displacement=(), counter_state=(),
     )
@@ -194,14 +199,12 @@ def _sentence(step: Step, gaps: list[int]) -> tuple[str, str]:
         if rule:
             break
     if step.arrivals[0].entry.arrives is not None:
-        sentence = say(
-            "{move} (hit {step}) arrives {step2}",
-            move=step.link.move.name, step=_number(step), step2=_timed(step, tag, gaps),
-        )
-    if gaps[-1] > gaps[0]:
-        sentence += say(" Delayed, it leaves a gap of up to {gaps}.", gaps=gaps[-1]) if gaps[-1] >= 0 else in_words(
-            " So it does delayed."
-        )
+        timed = _timed(step, tag, gaps)
+        sentence = say("{move} (hit {hit}) arrives {timed}", move=step.link.move.name, hit=_number(step), timed=timed)
+    if gaps[-1] > gaps[0] and gaps[-1] >= 0:
+        sentence += say(" Delayed, it leaves a gap of up to {gaps}.", gaps=gaps[-1])
+    elif gaps[-1] > gaps[0]:
+        sentence += in_words(" So it does delayed.")
     return rule, sentence
 
 
@@ -215,11 +218,10 @@ def _timed(step: Step, tag: str, gaps: list[int]) -> str:
     next_, before = _number(step), _number(step) - 1
     text = say("{arrives} frames after hit {before}", arrives=step.arrivals[0].entry.arrives, before=before)
     if tag == "jails":
-        makes = "jail" if step.on == "block" else "combo"
-        return say(
-            "{said}, inside the stun: hit {before} and hit {next} {makes}.",
-            said=text, before=before, next=next_, makes=makes,
-        )
+        values = {"said": text, "before": before, "next": next_}
+        if step.on == "block":
+            return say("{said}, inside the stun: hit {before} and hit {next} jail.", **values)
+        return say("{said}, inside the stun: hit {before} and hit {next} combo.", **values)
     if tag == "no_gap":
         return say("{said}, on the first frame after the stun: a gap of 0.", said=text)
     return say("{said}: a gap of {gaps}.", said=text, gaps=gaps[0])

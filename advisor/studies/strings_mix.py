@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from advisor.advice.wording import listed
 from advisor.facts import Entry, Ready, pair_of
 from advisor.pack.model import Move, Pack
-from advisor.sentences import in_words, say
+from advisor.sentences import in_words, mark, say
 from advisor.studies.strings_answer import MixAnswer, MixCell, MixChoice, StringLink, StringMix
 from advisor.studies.strings_gap import Step, guard_move
 from advisor.studies.weighing import STANDS, WINS, tags_of
@@ -56,19 +56,24 @@ def _choice(step: Step, link: StringLink, answers: Sequence[MixAnswer]) -> MixCh
     rest = [answer for answer, cell in met if cell.verdict != "loses" and cell.verdict not in STANDS]
     held = [answer for answer in stopped if answer not in lost]
     said = [
-        f"{word} {listed([answer.name for answer in some])}"
-        for word, some in (("beats", beats), (in_words("loses to"), lost), (in_words("is stopped by"), held), (in_words(
-            "is open against"
-        ), rest))
-        if some
-    ]
+        say(text, names=listed([answer.name for answer in some]))
+        for text, some in (
+            (mark("beats {names}"), beats), (mark("loses to {names}"), lost), (mark("is stopped by {names}"), held),
+            (mark("is open against {names}"), rest),
+        ) if some
+    ]  # fmt: skip
+    text = "; ".join(said) or in_words("meets no defence")
     level = step.link.move.hits[0].level if step.link.move.hits else None
     return MixChoice(
         move=link.move, name=link.name, level=level, word=link.word, gap=link.gap,
         beats=[a.option for a in beats], loses_to=[a.option for a in lost], stopped_by=[a.option for a in stopped],
         open=[a.option for a in rest],
-        sentence=f"{link.name} ({level or 'level unknown'}) {'; '.join(said) or 'meets no defence'}.",
+        sentence=f"{_with_level(link.name, level)} {text}.",
     )
+
+
+def _with_level(name: str, level: str | None) -> str:
+    return f"{name} ({level})" if level else say("{name} (level unknown)", name=name)
 
 
 def _answer(steps: Sequence[Step], entry: Entry) -> MixAnswer:
@@ -93,7 +98,7 @@ def _answer(steps: Sequence[Step], entry: Entry) -> MixAnswer:
 
 
 def _sentence(choices: Sequence[MixChoice], answers: Sequence[MixAnswer]) -> str:
-    names = ", ".join(f"{c.name} ({c.level or 'level unknown'})" for c in choices)
+    names = ", ".join(_with_level(c.name, c.level) for c in choices)
     best = answers[0] if answers else None
     if best is None:
         return say("{names}: no defence to set against it.", names=names)

@@ -8,7 +8,8 @@ from advisor.advice import CAUTIONS, Evaluator
 from advisor.facts.lookup import distance_in
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
-from advisor.sentences import in_words, say
+from advisor.rules.wording import word_said
+from advisor.sentences import in_words, mark, say
 from advisor.units import from_micro
 from advisor.versions.answer import RULE, AskedBefore, Comparison, Consequence, PropertyChange
 from advisor.versions.properties import changed_properties
@@ -16,6 +17,9 @@ from advisor.versions.punishes import changed_punishes
 from advisor.versions.situations import changed_answers, changed_knockdowns, changed_strings
 
 __all__ = ["compare"]
+
+KINDS = (mark("punish"), mark("string"), mark("frame_class"), mark("answer"))
+"""Kinds of consequences that the summary counts, beside ``knockdown``."""
 
 
 def compare(
@@ -78,9 +82,9 @@ def _summary(properties: Sequence[PropertyChange], found: Sequence[Consequence])
     for one in found:
         kinds[one.kind] = kinds.get(one.kind, 0) + 1
     moves = len({(p.character, p.move) for p in properties if p.move is not None})
-    said = ", ".join(f"{kind.replace('_', ' ')} {n}" for kind, n in sorted(kinds.items()))
+    said = ", ".join(f"{word_said(kind)} {n}" for kind, n in sorted(kinds.items()))
     first = say(" First: {sentence}", sentence=found[0].sentence) if found else ""
     return say(
         "{count} properties changed, of {moves} moves; consequences: {said}.{first}",
-        count=len(properties), moves=moves, said=said or 'none', first=first,
+        count=len(properties), moves=moves, said=said or in_words("none"), first=first,
     )

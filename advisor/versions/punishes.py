@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from msgspec import Struct
 
 from advisor.pack.model import Move, Pack
+from advisor.rules.wording import word_said
 from advisor.sentences import in_words, say
 from advisor.versions.answer import Consequence, PunishChange
 from advisor.versions.landing import Landing, numbers_of
@@ -141,14 +142,11 @@ def _punish(owner: str, move: Move, rows: list[PunishChange], stake: float) -> C
     came = {(r.them, k) for r in rows for k in r.appeared}
     went = {(r.them, k) for r in rows for k in r.vanished}
     opponents = len({r.them for r in rows})
-    parts = [say(
-        "{count} punish(es) {word}",
-        count=len(found), word=word,
-    ) for found, word in ((came, "appear"), (went, "vanish")) if found]
     # A punish may appear at one distance and vanish at another; both are counted.
-    what = " and ".join(parts) or (in_words("the best punish does another damage") if stake else in_words(
-        "a punish hangs on data"
-    ))
+    parts = [say("{count} punish(es) appear", count=len(came))] if came else []
+    parts += [say("{count} punish(es) vanish", count=len(went))] if went else []
+    other = in_words("the best punish does another damage") if stake else in_words("a punish hangs on data")
+    what = in_words(" and ").join(parts) or other
     worst = max(rows, key=lambda r: abs((r.best_after or 0.0) - (r.best_before or 0.0)))
     best = f"{_damage(worst.best_before)} -> {_damage(worst.best_after)}"
     return Consequence(
@@ -163,7 +161,7 @@ def _punish(owner: str, move: Move, rows: list[PunishChange], stake: float) -> C
 
 
 def _damage(best: float | None) -> str:
-    return "none" if best is None else say("{best:g} damage", best=best)
+    return in_words("none") if best is None else say("{best:g} damage", best=best)
 
 
 def _class(
@@ -193,7 +191,7 @@ def _class(
                 before=f"{first:+d}", after=f"{last:+d}",
                 sentence=say(
                     "{after} {name} went from {first:+d} to {last:+d}.",
-                    after=after.name, name=name.replace('_', ' '), first=first, last=last,
+                    after=after.name, name=word_said(name), first=first, last=last,
                 ),
             )  # fmt: skip
 

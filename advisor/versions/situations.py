@@ -10,7 +10,8 @@ from advisor.advice import Advice, Evaluator, advise
 from advisor.errors import AdvisorError
 from advisor.pack.model import Character, Pack
 from advisor.rules.model import RuleSet
-from advisor.sentences import in_words, say
+from advisor.rules.wording import word_said
+from advisor.sentences import in_words, mark, say
 from advisor.studies.strings import StringsRequest, strings
 from advisor.studies.strings_answer import StringLink
 from advisor.studies.strings_paths import paths_of
@@ -21,7 +22,7 @@ from advisor.versions.punishes import changed_moves, rules_of_the_game_differ
 __all__ = ["changed_answers", "changed_knockdowns", "changed_strings"]
 
 MOST_HITS = 6
-AFTER = {"block": "blocked", "hit": "on hit", "counter_hit": "on counter-hit"}
+AFTER = {"block": mark("blocked"), "hit": mark("on hit"), "counter_hit": mark("on counter-hit")}
 
 
 def changed_strings(
@@ -63,8 +64,8 @@ def _links(
 
 def _said(link: StringLink) -> str:
     if link.gap is None or link.word in ("jails", "combos", "misses", "unknown"):
-        return link.word
-    return say("{word} of {gap}", word=link.word.replace('_', ' '), gap=link.gap.shown())
+        return in_words(link.word)
+    return say("{word} of {gap}", word=word_said(link.word), gap=link.gap.shown())
 
 
 def _string(
@@ -78,7 +79,7 @@ def _string(
         opponents=roster, before=said[0], after=said[1],
         sentence=say(
             "{link} after {after} {AFTER}: {said} before, {said2} now.",
-            link=link.name, after=', '.join(link.after), AFTER=AFTER[on], said=said[0], said2=said[1],
+            link=link.name, after=', '.join(link.after), AFTER=in_words(AFTER[on]), said=said[0], said2=said[1],
         ),
     )  # fmt: skip
 
@@ -106,13 +107,14 @@ def _wake_up(
     state: str, option: str, character: str | None, gained: bool, damage: float, opponents: int
 ) -> Consequence:
     whose = say(" of {character}", character=character) if character else ""
-    words = ("closed", "open") if gained else ("open", "closed")
+    words = (in_words("closed"), in_words("open"))
+    before, after = words if gained else words[::-1]
     return Consequence(
         kind="knockdown", id=f"{state}: {option}", character=character, weight=damage * opponents, damage=damage,
-        opponents=opponents, before=words[0], after=words[1],
+        opponents=opponents, before=before, after=after,
         sentence=say(
             "Out of {state}, the option {option}{whose} {what}.",
-            state=state, option=option, whose=whose, what='is new' if gained else 'is gone',
+            state=state, option=option, whose=whose, what=in_words("is new") if gained else in_words("is gone"),
         ),
     )  # fmt: skip
 
@@ -127,10 +129,8 @@ def changed_answers(
             damage = max(hurt, hurts)
             yield Consequence(
                 kind="answer", id=asked.name, character=asked.question.me.character, weight=damage, damage=damage,
-                opponents=1, before=was, after=now, sentence=say(
-                    "{asked}: {was} before, {now} now.",
-                    asked=asked.name, was=was, now=now,
-                ),
+                opponents=1, before=was, after=now,
+                sentence=say("{asked}: {was} before, {now} now.", asked=asked.name, was=was, now=now),
             )  # fmt: skip
 
 
@@ -139,8 +139,8 @@ def _best(pack: Pack, rules: RuleSet, evaluator: Evaluator, asked: AskedBefore) 
     try:
         advice: Advice = advise(pack, rules, evaluator, question)
     except AdvisorError as error:
-        return f"no answer ({error.message})", 0.0
+        return say("no answer ({message})", message=error.message), 0.0
     if not advice.responses:
         return in_words("no response"), 0.0
     best = advice.responses[0]
-    return f"{best.option} ({best.verdict})", best.damage or 0.0
+    return f"{best.option} ({in_words(best.verdict)})", best.damage or 0.0

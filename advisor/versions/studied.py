@@ -11,7 +11,7 @@ from advisor.advice import Evaluator
 from advisor.errors import AdvisorError, QuestionError, did_you_mean
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
-from advisor.sentences import in_words, say
+from advisor.sentences import many, say
 from advisor.studies import STUDIES
 from advisor.versions.answer import Consequence, StudyBefore
 
@@ -35,7 +35,7 @@ def changed_studies(
         lines = differences(was, now)
         if lines:
             damage = _at_stake(was, now, differences)
-            differ = in_words("1 place differs") if len(lines) == 1 else say("{count} places differ", count=len(lines))
+            differ = many("{count} place differs", "{count} places differ", len(lines))
             yield Consequence(
                 kind="answer", id=asked.name, character=_whose(asked.request), weight=damage, damage=damage,
                 opponents=1, before=_said(was), after=_said(now),
@@ -59,7 +59,7 @@ def _answer(pack: Pack, rules: RuleSet, evaluator: Evaluator, asked: StudyBefore
     try:
         answer = study.run(pack, rules, evaluator, request)
     except AdvisorError as error:
-        return {"summary": f"no answer ({error.message})"}
+        return {"summary": say("no answer ({message})", message=error.message)}
     return msgspec.json.decode(msgspec.json.encode(answer), type=dict[str, Any])
 
 

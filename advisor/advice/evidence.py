@@ -53,8 +53,8 @@ class Contradiction(Struct, kw_only=True, frozen=True):
 class Evidence(Struct, kw_only=True, frozen=True):
     """What lab trials say: successes in tries, and the chance behind them as a Beta posterior has it."""
 
-    successes: int
-    tries: int
+    successes: Annotated[int, Meta(description="How often it came off.")]
+    tries: Annotated[int, Meta(description="How often it was tried.")]
     mean: Annotated[float, Meta(description="Mean chance of success, 0 to 1.")]
     low: Annotated[float, Meta(description="Low end of the interval of the chance.")]
     high: Annotated[float, Meta(description="High end of the interval of the chance.")]

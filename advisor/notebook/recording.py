@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import msgspec
@@ -14,6 +15,8 @@ from advisor.notebook.trial import Situation, Trial, situation_of
 from advisor.pack.model import Pack
 
 __all__ = ["check_option", "situation_in", "trial_of"]
+
+DELAY = re.compile(r"-?[0-9]{1,5}")
 
 
 def situation_in(question: Question, pack: Pack, within: str = "") -> Situation:
@@ -35,7 +38,8 @@ def check_option(pack: Pack, character: str, wanted: str, pointer: str) -> None:
     """Errors: ``Unanswerable`` for an option that the character has not; a delay may stand behind its ``@``."""
     owner = character_in(pack, character, pointer)
     known = {**owner.moves, **pack.system, **pack.wake_ups}
-    if wanted.partition("@")[0] not in known:
+    move, at, delay = wanted.partition("@")
+    if move not in known or (at and not DELAY.fullmatch(delay)):
         raise no_option(pack, owner, wanted, known, pointer)
 
 

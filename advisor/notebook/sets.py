@@ -48,7 +48,7 @@ class SetInfo(Struct, kw_only=True, frozen=True):
     name: str
     note: str
     time: str
-    entries: int
+    entries: Annotated[int, Meta(description="How many entries it has.")]
 
 
 def request_type(study: str | None, pointer: str = "/study") -> type[Struct]:

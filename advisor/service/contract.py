@@ -86,7 +86,7 @@ def _body(body: Body, schemas: dict[Any, dict[str, Any]]) -> dict[str, Any]:
     return {
         "required": True,
         "description": body.description,
-        "content": {"application/json": {"schema": schemas[body.type], "examples": {"demo": example}}},
+        "content": {body.media_type: {"schema": schemas[body.type], "examples": {"demo": example}}},
     }
 
 

@@ -76,7 +76,8 @@ class Kept(Generic[K, V]):
             self.hits += 1
             return Found(found, "hit")
         task = self._making.get(key)
-        if task is None:
+        # One that was left behind in a loop that ended is never done.
+        if task is None or task.get_loop() is not asyncio.get_running_loop():
             self.misses += 1
             task = self._making[key] = asyncio.ensure_future(self._make(key, make))
             # Who asked first may go; the others still wait for the same.
@@ -92,4 +93,4 @@ class Kept(Generic[K, V]):
                 self.recent.put(key, value, size)
             return value
         finally:
-            del self._making[key]
+            self._making.pop(key, None)

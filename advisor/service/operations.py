@@ -30,12 +30,13 @@ OURS = {"500": "The fault is ours."}
 
 
 class Body(Struct, frozen=True, kw_only=True):
-    """What is sent to an operation: its type, a sentence on it, and an example with its heading."""
+    """What is sent to an operation: its type, a sentence on it, an example with its heading, and the form it has."""
 
     type: Any
     description: str
     summary: str
     example: Any
+    media_type: str = "application/json"
 
 
 class Operations(Struct, frozen=True, kw_only=True):

@@ -37,6 +37,8 @@ SILENCE = 30.0
 """Seconds without a sign of life, after which a server counts as hung."""
 PREPARING = 300.0
 """Seconds that a server has to read the data and start its workers."""
+STARTING = 60.0
+"""Seconds that a reload waits for a server that has just begun."""
 YOUNG = 5.0
 """Seconds: one that ends sooner is not started again at once."""
 SLOWEST = 30.0
@@ -181,7 +183,10 @@ class Servers:
         asyncio.get_running_loop().call_later(self._pause, self._start_again)
 
     def _start_again(self) -> None:
-        if not self._stopping.is_set():
+        if self._one_by_one.locked():
+            # It would begin with data that may be old when it answers.
+            asyncio.get_running_loop().call_later(TICK, self._start_again)
+        elif not self._stopping.is_set():
             self._start()
 
     async def _end_all(self) -> None:
@@ -217,6 +222,8 @@ class Servers:
         """Errors: ``AdvisorError`` ``reload-refused``."""
         async with self._one_by_one:
             began = time.monotonic()
+            while any(not one.up and not one.over for one in self.ones) and time.monotonic() - began < STARTING:
+                await asyncio.sleep(TICK / 5)
             up = [one for one in self.ones if one.up and not one.over]
             old = up[0].hashes if up else {}
             try:
@@ -227,7 +234,7 @@ class Servers:
                 raise refused(error) from None
             self.settings = taken
             await asyncio.gather(*(self._take(one, fresh, counted=i == 0) for i, one in enumerate(up)))
-            # What began meanwhile has the old data.
+            # Who took too long to begin would answer from the old data.
             for one in self.ones:
                 if one.settings is not taken:
                     self._lost(one)

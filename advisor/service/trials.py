@@ -200,7 +200,7 @@ class Revisions:
         """The revision, at most ``LOOK`` seconds old; a notebook that is away is looked for in the background."""
         if time.monotonic() - self._at < LOOK:
             return self._known
-        if self._look is None:
+        if self._look is None or self._look.get_loop() is not asyncio.get_running_loop():
             self._look = asyncio.ensure_future(self._find())
         if self._known != AWAY:
             await asyncio.shield(self._look)

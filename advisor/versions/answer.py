@@ -59,7 +59,7 @@ class PunishChange(Struct, kw_only=True):
     unsure: Annotated[list[str], Meta(description="Of these, the ones that were or became unknown.")]
     in_doubt: Annotated[list[str], Meta(description="Attacks that cannot land in one version and may in the other.")]
     best_before: Annotated[float | None, Meta(description="Damage of the best; null when there is none.")]
-    best_after: float | None
+    best_after: Annotated[float | None, Meta(description="Damage of the best; null when there is none.")]
 
 
 class Consequence(Struct, kw_only=True):

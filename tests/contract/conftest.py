@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
+from example_files import noted
 from litestar.testing import TestClient
 
 from advisor.library import Library, load_library
 from advisor.service.app import Service, create_app
-from advisor.service.settings import Settings
 
 
 @pytest.fixture(scope="session")
@@ -18,6 +18,7 @@ def library() -> Library:
 
 
 @pytest.fixture(scope="session")
-def client(library: Library) -> Iterator[TestClient[Service]]:
-    with TestClient(create_app(Settings(workers=0), library)) as client:
+def client(library: Library, tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient[Service]]:
+    settings = noted(f"sqlite:///{tmp_path_factory.mktemp('notebook')}/notebook.sqlite")
+    with TestClient(create_app(settings, library)) as client:
         yield client

@@ -27,6 +27,15 @@ OPERATIONS = [
 ]
 PICTURES = {task.path: set(task.pictures) for task in TASKS.values()}
 PICTURES["/v1/jobs/{job}/answer"] = {form for name in LONG for form in TASKS[name].pictures}
+BODILESS = {"reload", "addSet", "importSet"}
+"""What is posted without anything in it that could be unknown."""
+GOT = {task.operation_get for task in TASKS.values()} | {"listTrials"}
+"""What is asked in an address, as it may be in a body."""
+STREAMS = {"followLive"}
+"""Events as they come, of a channel that need not show anything yet."""
+FORMS = {"followLive": "text/event-stream", "exportSet": "application/jsonl"}
+CREATED = {"addTrial", "addSet", "addEntry", "importSet"}
+GONE = {"removeSet", "removeEntry"}
 LATER = {"submitJob", "cancelJob"}
 """Operations whose work goes on after the answer (202)."""
 ROUTES = [route for group in GROUPS for route in group.routes if isinstance(route, HTTPRouteHandler)]
@@ -64,18 +73,29 @@ def test_every_operation_is_described(method: str, path: str, operation: dict[st
     assert operation["operationId"]
     for status, response in operation["responses"].items():
         assert response["description"], (path, status)
+        if status == "304":
+            assert "content" not in response and "ETag" in response["headers"]
+            continue
+        if status == "204":
+            assert "content" not in response
+            continue
         (media_type, *pictures) = response["content"]
-        assert media_type == ("application/json" if status[0] == "2" else "application/problem+json")
+        good = FORMS.get(operation["operationId"], "application/json")
+        assert media_type == (good if status[0] == "2" else "application/problem+json")
         assert set(pictures) == (PICTURES.get(path, set()) if status == "200" else set())
-    assert [s for s in operation["responses"] if s[0] == "2"] == ["202" if operation["operationId"] in LATER else "200"]
-    assert {"400", "406", "500"} <= set(operation["responses"])
-    assert ("404" in operation["responses"]) == ("{" in path or method == "post")
+    key = operation["operationId"]
+    good_status = "202" if key in LATER else "201" if key in CREATED else "204" if key in GONE else "200"
+    assert [s for s in operation["responses"] if s[0] == "2"] == [good_status]
+    assert {"400", "500", *(["406"] if key not in FORMS or key in STREAMS else [])} <= set(operation["responses"])
+    asked = (method == "post" or key in GOT) and key not in BODILESS
+    found = "{" in path and key not in STREAMS and key != "importSet"
+    assert ("404" in operation["responses"]) == (found or asked)
     for parameter in operation.get("parameters", []):
         assert parameter["description"], parameter["name"]
 
 
 def test_only_statuses_of_the_table_are_declared() -> None:
-    declared = {int(s) for operation in BY_ID.values() for s in operation["responses"]} - {200, 202}
+    declared = {int(s) for operation in BY_ID.values() for s in operation["responses"]} - {200, 201, 202, 204, 304}
     assert declared == set(STATUS.values()) - {405}, "405 is the protocol's, the others have to be declared"
 
 
@@ -93,10 +113,10 @@ def test_links_lead_to_operations_and_name_their_parameters() -> None:
         assert {name for name, required in declared.items() if required} <= set(link["parameters"])
 
 
-PLACES = {"pack": "cold_frame", "character": "wenna", "move": "guard"}
+PLACES = {"pack": "cold_frame", "character": "wenna", "move": "guard", "set": "punishes"}
 LINKS = [
-    (key, name, link)
-    for key, operation in BY_ID.items()
+    (operation["operationId"], name, link)
+    for method, _, operation in OPERATIONS if method == "get"
     for name, link in operation["responses"].get("200", {}).get("links", {}).items()
 ]
 
@@ -129,6 +149,14 @@ def test_every_field_that_is_a_number_says_what_it_counts() -> None:
 
 def _number(form: dict[str, Any]) -> bool:
     return any(f.get("type") in ("number", "integer") for f in [form, *form.get("anyOf", [])])
+
+
+def test_an_address_is_described_as_a_body_is() -> None:
+    for task in TASKS.values():
+        posted, got = BY_ID[task.operation], BY_ID[task.operation_get]
+        question = next(p for p in got["parameters"] if p["name"] == "question")
+        assert question["content"] == posted["requestBody"]["content"]
+        assert got["responses"]["200"]["content"] == posted["responses"]["200"]["content"]
 
 
 @pytest.mark.parametrize("task", TASKS.values(), ids=list(TASKS))

@@ -67,17 +67,27 @@ RAISED: dict[str, list[Callable[[Client], httpx.Response]]] = {
     "method-not-allowed": [lambda c: c.delete("/v1/advice"), lambda c: c.post("/v1/packs")],
     "not-acceptable": [lambda c: c.get("/v1/packs", headers={"accept": "text/html"})],
     "job-unknown": [lambda c: c.get("/v1/jobs/zz"), lambda c: c.delete("/v1/jobs/zz")],
+    "channel-empty": [lambda c: c.get("/v1/live/zz"), lambda c: c.delete("/v1/live/zz")],
     "job-unfinished": [lambda c: answer_of_a_job(c)],
     "job-cancelled": [lambda c: answer_of_a_job(c, cancelled=True)],
     "body-too-large": [lambda c: send(c, b" " * 70_000)],
     "media-type-unsupported": [lambda c: send(c, b"{}", "text/plain")],
 }  # fmt: skip
-NOT_OVER_HTTP = {
+ELSEWHERE = {
+    # with settings of their own: tests/unit/service/test_service_live.py, tests/faults/test_faults_live.py
+    "channels-full", "subscribers-full", "channels-unavailable",
     "data-faulty",  # the service does not start
     "jobs-full", "job-timeout",  # with settings of their own: tests/unit/service/test_service_jobs_processes.py
     "question-ambiguous",  # a body names one moment only; the command line can name two
-    # said by the commands of the notebook, which has no routes
+    # with a store: tests/unit/service/test_service_trials.py, test_service_sets.py, test_service_compare.py
     "idempotency-conflict", "trial-corrected", "trial-unknown", "set-exists", "set-unknown", "entry-unknown",
+    "lines-faulty", "files-faulty", "store-full", "store-unreachable",
+    # with keys, rates and signatures: tests/unit/service/test_service_access.py, test_service_bot_signed.py
+    "key-needed", "key-invalid", "scope-missing", "origin-refused", "rate-exceeded", "keys-unavailable",
+    "signature-invalid",
+    # with processes: tests/unit/service/test_service_pool.py, test_service_reload.py, test_service_seen.py
+    "busy", "too-heavy", "reload-refused", "not-ready",
+    "body-slow",  # tests/unit/service/test_service_patience.py
 }
 CASES = [(code, i) for code, calls in RAISED.items() for i in range(len(calls))]
 
@@ -132,7 +142,7 @@ def assert_plain(text: str) -> None:
 
 
 def test_every_code_is_raised_here_or_cannot_be() -> None:
-    assert {*RAISED, "fault"} == STATUS.keys() - NOT_OVER_HTTP
+    assert {*RAISED, "fault"} == STATUS.keys() - ELSEWHERE
 
 
 @pytest.mark.parametrize(("code", "which"), CASES, ids=[f"{code}-{i}" for code, i in CASES])

@@ -60,15 +60,22 @@ def _few(character: Character) -> Character:
     return msgspec.structs.replace(character, moves=moves, key_moves=key_moves)
 
 
+def _service() -> Service:
+    """A service that finds the same few moves when it reads its data again."""
+    made = create_app(Settings(workers=0, jobs=10_000, job_seconds=1), library())
+    made.served.load = lambda _: library()
+    return made
+
+
 @cache
 def app() -> Service:
-    return create_app(Settings(workers=0, jobs=10_000, job_seconds=1), library())
+    return _service()
 
 
 @cache
 def unstarted() -> Service:
     """A second one, for who has a lifespan of his own: the first takes no jobs once it was told to stop."""
-    return create_app(Settings(workers=0, jobs=10_000, job_seconds=1), library())
+    return _service()
 
 
 def _narrowed() -> dict[str, Any]:
@@ -87,7 +94,9 @@ def _narrowed() -> dict[str, Any]:
             if field in words:
                 parts[name]["properties"][field] = _as_wide(words[field], form)
     for task in TASKS.values():
-        document["paths"][task.path]["post"]["requestBody"]["content"]["application/json"].pop("examples")
+        operations = document["paths"][task.path]
+        for place in (operations["post"]["requestBody"], operations["get"]["parameters"][0]):
+            place["content"]["application/json"].pop("examples")
     over_them = json.loads(json.dumps(parts["KnockedDown"]))
     over_them["properties"]["floored"] = {"enum": ["them"]}
     parts["SetupsRequest"]["properties"]["moment"] = over_them
@@ -108,6 +117,8 @@ def _words() -> dict[str, dict[str, Any]]:
     return {
         "pack": {"enum": ["cold_frame"]},
         "character": {"enum": [CHARACTER]},
+        "channel": {"enum": ["main-stage", "b_2"]},
+        "follow": {"enum": ["no"]},
         "move": {"enum": attacks},
         "level": {"enum": list(pack.conventions.levels)},
         "tag": {"enum": list(pack.conventions.tags)},
@@ -190,13 +201,30 @@ def _config(mode: str, accepted: list[str]) -> SchemathesisConfig:
             "use_after_free": {"enabled": False},
         },
     }
+    # A channel may show nothing (404).
+    channels = {
+        "include-path": ["/v1/live/{channel}"],
+        "checks": {"positive_data_acceptance": {"expected-statuses": [*accepted, "404"]}},
+    }
+    # Names are random (404) or there by now (409); what is counted, asked or drawn up may be none (400, 422).
+    notes = {
+        "include-path": [path for path in contract()["paths"] if re.match("/v1/(trials|sets|compare)", path)],
+        "generation": {"mode": mode, "max-examples": max(2, EXAMPLES // 3), "deterministic": True},
+        "checks": {"positive_data_acceptance": {"expected-statuses": [*accepted, "400", "404", "409", "422"]}},
+    }
     return SchemathesisConfig.from_dict(
         {
             "generation": {"mode": mode, "max-examples": EXAMPLES, "deterministic": True},
             "checks": {"positive_data_acceptance": {"expected-statuses": accepted}},
-            "operations": [*studies, jobs],
+            "operations": [*studies, jobs, channels, notes],
         }
     )
+
+
+@schemathesis.serializer("application/jsonl")
+def as_lines(_: object, value: Any) -> bytes:
+    """JSON Lines are sent as they are."""
+    return value.encode("utf-8", "surrogatepass") if isinstance(value, str) else json.dumps(value).encode()
 
 
 # That a question contradicts itself (422) or a pack lacks a level (400) is more than the document can tell.
@@ -210,15 +238,28 @@ COARSE, FINEST = 4, 60
 
 def coarse(case: schemathesis.Case) -> schemathesis.Case:
     """The same request with few steps in a round: its form is tested, not its weight; what is wrong stays wrong."""
-    body = case.body
-    rounds = [body] if case.operation.path == "/v1/round" else []
+    body, asked = case.body, None
+    if case.operation.method.upper() == "GET" and isinstance(case.query, dict):
+        asked = _read(case.query.get("question"))
+    rounds = [body, asked] if case.operation.path == "/v1/round" else []
     if isinstance(body, dict):
         rounds += [body.get("round"), body.get("request") if body.get("study") == "round" else None]
+    if isinstance(asked, dict):
+        rounds.append(asked.get("round"))
     for part in rounds:
-        steps = part.get("steps", FINEST) if isinstance(part, dict) else None
+        steps = part.get("steps") if isinstance(part, dict) else None
         if isinstance(steps, int) and COARSE < steps <= FINEST:
             part["steps"] = COARSE
+            if asked is not None:
+                case.query["question"] = json.dumps(asked)
     return case
+
+
+def _read(text: Any) -> Any:
+    try:
+        return json.loads(text)
+    except (TypeError, ValueError):
+        return None
 
 
 @committed.parametrize()
@@ -237,7 +278,14 @@ def test_no_operation_is_left_out() -> None:
         assert {(o.ok().method.upper(), o.ok().path) for o in schema.get_all_operations()} == declared
 
 
-class TestLinks(committed.as_state_machine().TestCase):  # type: ignore[misc]
+class Walk(committed.as_state_machine()):  # type: ignore[misc]
+    """Requests of a walk, made as small as the others."""
+
+    def before_call(self, case: schemathesis.Case) -> None:
+        coarse(case)
+
+
+class TestLinks(Walk.TestCase):  # type: ignore[misc]
     """Walks of several requests along the links of the answers."""
 
     settings = settings(max_examples=25, stateful_step_count=6, deadline=None, derandomize=True)

@@ -16,7 +16,7 @@ CHEAP = ("advice", "replay", "strings", "parries", "lab_list")
 """Tasks whose answers take moments: a mutation may leave a question good, which then has to be weighed."""
 VALUES: tuple[Any, ...] = (
     None, True, -1, 0, 2**63, -(2**63) - 1, 10**400, 1e308, -0.0, "", " ", "\x00", "\ud800", "\u202e", "a" * 70_000,
-    "𝒳" * 99,
+    "\U0001d4b3" * 99,
     [], {}, [[]], {"": {}}, ["x"] * 3_000, {"kind": "blocked"}, "../../etc/passwd", "<img src=x onerror=alert(1)>",
     "'; drop table trials; --", "${7*7}", "{exchange.frame}", "%n%s", "NaN", "Infinity",
 )  # fmt: skip

@@ -23,6 +23,7 @@ from prometheus_client.parser import text_string_to_metric_families
 from redis_servers import redis_server
 
 from advisor.library import bundled_rules
+from advisor.service.jobs.wire import JOB_EXAMPLE
 
 pytestmark = pytest.mark.full
 
@@ -214,6 +215,26 @@ def test_ten_reloads_under_load_drop_no_request(tmp_path: Path, servers: int) ->
     assert load.done > 1000
 
 
+def test_a_job_ends_on_the_data_it_began_with_and_the_next_takes_the_new(tmp_path: Path) -> None:
+    with serving(tmp_path, workers=0) as service, fresh() as client:
+
+        def submitted() -> str:
+            return str(client.post(f"{service.url}/v1/jobs", json=JOB_EXAMPLE).raise_for_status().json()["id"])
+
+        def version(job: str) -> str:
+            eventually(lambda: client.get(f"{service.url}/v1/jobs/{job}").json()["state"] == "done")
+            return str(client.get(f"{service.url}/v1/jobs/{job}/answer").json()["pack"]["version"])
+
+        service.edit(2)
+        assert reload(service).status_code == 200
+        first = submitted()
+        eventually(lambda: client.get(f"{service.url}/v1/jobs/{first}").json()["state"] != "queued")
+        service.edit(3)
+        assert reload(service).status_code == 200
+        second = submitted()
+        assert (version(first), version(second)) == ("2", "3")
+
+
 def test_a_broken_pack_is_refused_by_all_servers_and_changes_none(tmp_path: Path) -> None:
     with redis_server(tmp_path) as redis, serving(tmp_path, servers=2, workers=1, redis=redis.url) as service:
         path = service.pack / "characters" / "wenna.yaml"
@@ -326,8 +347,9 @@ def test_an_end_in_order_finishes_what_is_under_way(tmp_path: Path, servers: int
             eventually(lambda: service.metric("advisor_requests_in_flight") >= CALLERS // 2)
             below = service.all()
             service.process.send_signal(signal.SIGTERM)
-            for caller in callers:
+            for caller, client in zip(callers, clients, strict=True):
                 caller.join()
+                client.close()
             assert service.process.wait(10) == 0
             gone(below)
             assert answers == [200] * CALLERS
@@ -339,7 +361,7 @@ def held(service: Service) -> socket.socket:
     """A request whose body never ends."""
     line = socket.create_connection(service.address)
     line.sendall(
-        b"POST /v1/advice HTTP/1.1\r\nHost: a\r\nContent-Type: application/json\r\nContent-Length: 500\r\n\r\n{"
+        b"POST /v1/advice HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\nContent-Length: 500\r\n\r\n{"
     )
     return line
 
@@ -369,6 +391,7 @@ def test_callers_who_go_in_the_middle_of_a_body_leave_nothing_behind(tmp_path: P
                 line.close()
         load.go_on(50)
         eventually(lambda: service.metric("advisor_requests_in_flight") <= 1 + len(load._callers))
+        assert service.metric("advisor_requests_total", operation="advise", status="lost") == 200
         assert service.metric("advisor_requests_total", operation="advise", status="5xx") == 0
         assert "Traceback" not in service.said()
     assert (load.broken, load.wrong) == ([], [])

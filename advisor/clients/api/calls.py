@@ -89,6 +89,7 @@ class Call(Struct, Generic[R], frozen=True, kw_only=True):
     """One request, and how its answer is read.
 
     ``path`` is under the address of the service, ``body`` JSON or None, ``accept`` the media type that is wanted.
+    ``sent_as`` is the body's.
     ``safe``: it may be sent twice, since it changes nothing or carries a key under which the second does nothing.
     """
 
@@ -100,6 +101,7 @@ class Call(Struct, Generic[R], frozen=True, kw_only=True):
     accept: str = JSON
     safe: bool = True
     key: str | None = None
+    sent_as: str = JSON
 
     @property
     def headers(self) -> dict[str, str]:
@@ -107,7 +109,7 @@ class Call(Struct, Generic[R], frozen=True, kw_only=True):
         # Problems come as such whatever is accepted; to accept them would be to accept JSON in place of a picture.
         out = {"accept": self.accept}
         if self.body is not None:
-            out["content-type"] = JSON
+            out["content-type"] = self.sent_as
         if self.key is not None:
             out["idempotency-key"] = self.key
         return out

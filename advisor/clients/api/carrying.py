@@ -7,7 +7,7 @@ from collections.abc import Callable, Coroutine
 from functools import wraps
 from typing import Any, Generic, ParamSpec, TypeVar, overload
 
-from advisor.clients.api import operations
+from advisor.clients.api import notebook, operations, showing
 from advisor.clients.api.calls import Plan
 from advisor.clients.api.waiting import wait_for_job
 
@@ -76,6 +76,7 @@ class Operations:
     strings = Operation(operations.strings)
     study = Operation(operations.study)
     submit = Operation(operations.submit)
+    ask_by_address = Operation(operations.ask_by_address)
     picture = Operation(operations.picture)
 
     list_packs = Operation(operations.list_packs)
@@ -94,4 +95,24 @@ class Operations:
     cancel_job = Operation(operations.cancel_job)
     wait_for_job = Operation(wait_for_job)
 
-    submit_state = Operation(operations.submit_state)
+    ready = Operation(showing.ready)
+    reload = Operation(showing.reload)
+    submit_live = Operation(showing.submit_live)
+    get_live = Operation(showing.get_live)
+    clear_live = Operation(showing.clear_live)
+    list_live = Operation(showing.list_live)
+
+    add_trial = Operation(notebook.add_trial)
+    list_trials = Operation(notebook.list_trials)
+    get_trial = Operation(notebook.get_trial)
+    list_sets = Operation(notebook.list_sets)
+    add_set = Operation(notebook.add_set)
+    get_set = Operation(notebook.get_set)
+    remove_set = Operation(notebook.remove_set)
+    add_entry = Operation(notebook.add_entry)
+    remove_entry = Operation(notebook.remove_entry)
+    rerun_set = Operation(notebook.rerun_set)
+    next_lab = Operation(notebook.next_lab)
+    export_set = Operation(notebook.export_set)
+    import_set = Operation(notebook.import_set)
+    compare_versions = Operation(notebook.compare_versions)

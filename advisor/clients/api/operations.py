@@ -18,6 +18,7 @@ from advisor.pictures.offers import PNG, SVG
 from advisor.service.jobs.wire import Job, JobPage
 from advisor.service.move_form import MoveForm
 from advisor.service.moves import Filter
+from advisor.service.tasks import TASKS
 from advisor.service.wire import CharacterForm, CharacterPage, Health, MovePage, PackInfo, PackPage
 from advisor.studies import STUDIES
 from advisor.studies.baits_model import Baits, BaitsRequest
@@ -117,6 +118,12 @@ def submit(task: str, body: bytes) -> Call[bytes]:
     return post(path_of("v1", task), body, raw)
 
 
+def ask_by_address(task: str, request: Struct | Given) -> Call[Any]:
+    """The answer of ``task`` (``advice`` or a study) with the request in the address, where what stands between may
+    keep it. Errors: ``KeyError`` for a name that is none."""
+    return get(path_of("v1", task), TASKS[task].answer, {"question": msgspec.json.encode(request).decode()})
+
+
 def picture(name: str, request: Struct | Given, form: Form = "svg") -> Call[bytes]:
     """The answer of the study ``name`` as a picture."""
     return post(path_of("v1", name), request, raw, accept=_FORMS[form])
@@ -192,19 +199,9 @@ def live() -> Call[Health]:
     return get("/v1/health/live", Health)
 
 
-def submit_state(channel: str, question: Question | Given) -> Call[Any]:
-    """Put the state of the game on a live channel; whoever listens there is told the advice. What is answered is given
-    as JSON has it, None for nothing. It is not sent twice by itself: it might overtake a newer state."""
-    return post(path_of("v1", "live", channel), question, _json_or_nothing, changes=True)
-
-
-def _json_or_nothing(body: bytes) -> Any:
-    return msgspec.json.decode(body) if body else None
-
-
 __all__ = [
-    "Form", "advise", "baits", "beats", "cancel_job", "coverage", "defence", "exposed", "get_character", "get_job",
+    "Form", "advise", "ask_by_address", "baits", "beats", "cancel_job", "coverage", "defence", "exposed", "get_character", "get_job",
     "get_job_answer", "get_job_picture", "get_move", "get_pack", "guess", "lab_list", "list_characters", "list_jobs",
     "list_moves", "list_packs", "live", "parries", "picture", "replay", "round", "setups", "strings", "study", "submit",
-    "submit_job", "submit_state",
+    "submit_job",
 ]

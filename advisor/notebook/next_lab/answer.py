@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from msgspec import Struct
+from msgspec import Meta, Struct
 
 __all__ = ["EntryNow", "LeftOut", "NextItem", "NextLab", "Share"]
+
+
+Value = Annotated[float, Meta(description="Damage that it brings on average.")]
+Chance = Annotated[float, Meta(description="Chance that the best response changes, 0 to 1.")]
 
 
 class Share(Struct, kw_only=True, frozen=True):
     """What an item is worth to one entry: ``value`` in damage, ``chance`` that its best response changes."""
 
     entry: str
-    value: float
-    chance: float
+    value: Value
+    chance: Chance
 
 
 class NextItem(Struct, kw_only=True, frozen=True):
@@ -29,9 +33,9 @@ class NextItem(Struct, kw_only=True, frozen=True):
 
     kind: Literal["trial", "property"]
     what: str
-    value: float
-    chance: float
-    perfect: float
+    value: Value
+    chance: Chance
+    perfect: Annotated[float, Meta(description="Damage that knowing it for certain would bring.")]
     entries: list[Share]
     sentence: str
     option: str | None = None
@@ -49,7 +53,7 @@ class EntryNow(Struct, kw_only=True, frozen=True):
     entry: str
     advised: str
     best: str
-    worth: float
+    worth: Annotated[float, Meta(description="Expected damage.")]
 
 
 class LeftOut(Struct, kw_only=True, frozen=True):
@@ -67,13 +71,13 @@ class NextLab(Struct, kw_only=True, frozen=True):
     """
 
     set: str
-    tries: int
+    tries: Annotated[int, Meta(description="Tries of each trial.")]
     summary: str
     items: list[NextItem]
     entries: list[EntryNow]
     left_out: list[LeftOut]
-    trials: int
-    properties: int
-    asked: int
+    trials: Annotated[int, Meta(description="Trials that were weighed.")]
+    properties: Annotated[int, Meta(description="Properties that were weighed.")]
+    asked: Annotated[int, Meta(description="Questions asked again.")]
     complete: bool
     cautions: list[str]

@@ -14,6 +14,7 @@ __all__ = ["LOCAL", "Address", "Addresses", "is_loopback", "names_loopback"]
 IP = IPv4Address | IPv6Address
 HOPS = 20
 """Entries of `X-Forwarded-For` that are looked at."""
+LONGEST_HOST = 260
 
 
 class Address(NamedTuple):
@@ -54,7 +55,7 @@ class Addresses:
         if not forwarded or not self.believed(client):
             return _address(host)
         for entry in reversed(b",".join(forwarded).decode("latin-1").split(",")[-HOPS:]):
-            one = _bare(entry.strip())
+            one = _bare(entry.strip()).partition("%")[0]
             if _read(one) is None:
                 break
             host = one
@@ -104,7 +105,11 @@ def is_loopback(host: str) -> bool:
     return host.lower() == "localhost" if found is None else found.is_loopback
 
 
-@lru_cache(1_024)
 def names_loopback(host: bytes) -> bool:
     """Whether `Host` names this machine: a page from elsewhere whose name was pointed here says its own name."""
+    return len(host) <= LONGEST_HOST and _names_loopback(host)
+
+
+@lru_cache(1_024)
+def _names_loopback(host: bytes) -> bool:
     return is_loopback(_bare(host.decode("latin-1").strip()))

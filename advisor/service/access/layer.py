@@ -23,8 +23,8 @@ __all__ = ["WRONG_KEYS", "Access", "takes_key", "unlimited"]
 
 Headers = list[tuple[bytes, bytes]]
 Found = dict[bytes, list[bytes]]
-WATCHED = frozenset({b"authorization", b"host", b"origin", b"x-forwarded-for", b"x-forwarded-proto",
-                     b"access-control-request-method"})  # fmt: skip
+WATCHED = frozenset({b"authorization", b"host", b"origin", b"x-forwarded-for", b"x-forwarded-host",
+                     b"x-forwarded-proto", b"access-control-request-method"})  # fmt: skip
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 WRONG_KEYS = 60
 """Wrong keys that an address may send in a minute: each one may cost a look into the store."""
@@ -178,10 +178,14 @@ class Access:
         if self.needed:
             return make(kind="anyone", scopes=scopes, why=NO_KEY)
         hosts = found.get(b"host", NONE)
-        if self._open_here and not (where.local and (where is LOCAL or all(map(names_loopback, hosts)))):
+        believed = self.addresses.believed(scope.get("client"))
+        if self._open_here and not (where.local and (where is LOCAL or all(map(names_loopback, hosts))) and (
+                believed or b"x-forwarded-for" not in found)):  # fmt: skip
             # A proxy lets others in, and a page's name may have been pointed here; neither is this machine.
             return make(kind="anyone", scopes=scopes, why=NOT_HERE)
         origin = found.get(b"origin")
+        if origin and believed:
+            hosts = found.get(b"x-forwarded-host", hosts)
         if origin and scope.get("method") not in SAFE and self.origins.strange(origin[0], hosts[0] if hosts else b""):
             raise AccessError(
                 "origin-refused", f"a page of `{origin[0][:200].decode('latin-1')}` may not do this without a key",

@@ -22,6 +22,7 @@ from advisor.service.notes.store import Notes, address_of
 from advisor.service.notes.trial_routes import STORE
 from advisor.service.notes.wire import (
     ENTRY_EXAMPLE,
+    LINES_EXAMPLE,
     EntryGiven,
     EntryShown,
     LabGiven,
@@ -44,7 +45,9 @@ LINES = "application/jsonl"
 _DECODERS: dict[Any, msgspec.json.Decoder[Any]] = {
     kind: msgspec.json.Decoder(kind) for kind in (SetGiven, EntryGiven, RerunGiven, LabGiven)
 }
-PARAMETERS = {"set-unknown": "set_", "entry-unknown": "entry"}
+PARAMETERS = {"set-unknown": "set", "entry-unknown": "entry"}
+MOST = 1_000
+"""Most entries that are taken at once: the store writes for nobody else meanwhile."""
 MEND = "mend the lines; nothing was taken"
 SETS_LISTED = "`/v1/sets` lists them"
 
@@ -96,34 +99,34 @@ async def add_set(request: Request[Any, Any, Any], notes: NamedDependency[Notes]
     return made
 
 
-@get("/v1/sets/{set_:str}", operation_id="getSet", summary="A study set with its entries", opt={"needs": "read"})
-async def get_set(notes: NamedDependency[Notes], set_: FromPath[str]) -> SetForm:
+@get("/v1/sets/{set:str}", operation_id="getSet", summary="A study set with its entries", opt={"needs": "read"})
+async def get_set(notes: NamedDependency[Notes], set: FromPath[str]) -> SetForm:
     """One set."""
-    return _form(await _use(notes, lambda sets: sets.get(set_)))
+    return _form(await _use(notes, lambda sets: sets.get(set)))
 
 
 @delete(
-    "/v1/sets/{set_:str}", operation_id="removeSet", summary="Strike out a study set", status_code=204,
+    "/v1/sets/{set:str}", operation_id="removeSet", summary="Strike out a study set", status_code=204,
     opt={"needs": "notebook"},
 )  # fmt: skip
-async def remove_set(notes: NamedDependency[Notes], set_: FromPath[str]) -> None:
+async def remove_set(notes: NamedDependency[Notes], set: FromPath[str]) -> None:
     """Strike out a set; its rows stay in the store."""
-    await _use(notes, lambda sets: sets.remove(set_))
+    await _use(notes, lambda sets: sets.remove(set))
 
 
 @post(
-    "/v1/sets/{set_:str}/entries", operation_id="addEntry", summary="Save a situation in a study set", status_code=201,
+    "/v1/sets/{set:str}/entries", operation_id="addEntry", summary="Save a situation in a study set", status_code=201,
     description="The question, or the study's request, is asked now, and its answer is kept beside it.",
     opt={"needs": "notebook"},
 )  # fmt: skip
 async def add_entry(
     request: Request[Any, Any, Any], notes: NamedDependency[Notes], desk: NamedDependency[Desk],
-    served: NamedDependency[Served], set_: FromPath[str],
+    served: NamedDependency[Served], set: FromPath[str],
 ) -> Response[bytes]:
     """Ask, and keep."""
     given = await _given(request, EntryGiven)
-    await _use(notes, lambda sets: sets.get(set_))
-    errand = KeepErrand(notebook=address_of(served.holding.settings), set=set_, entry=given)
+    await _use(notes, lambda sets: sets.get(set))
+    errand = KeepErrand(notebook=address_of(served.holding.settings), set=set, entry=given)
     answer = await send(desk, "keep", errand)
     if answer.status != 200:
         return answer.response()
@@ -132,90 +135,93 @@ async def add_entry(
 
 
 @delete(
-    "/v1/sets/{set_:str}/entries/{entry:str}", operation_id="removeEntry", summary="Strike out an entry",
+    "/v1/sets/{set:str}/entries/{entry:str}", operation_id="removeEntry", summary="Strike out an entry",
     status_code=204, opt={"needs": "notebook"},
 )  # fmt: skip
-async def remove_entry(notes: NamedDependency[Notes], set_: FromPath[str], entry: FromPath[str]) -> None:
+async def remove_entry(notes: NamedDependency[Notes], set: FromPath[str], entry: FromPath[str]) -> None:
     """Strike out one entry."""
-    await _use(notes, lambda sets: sets.remove(set_, entry))
+    await _use(notes, lambda sets: sets.remove(set, entry))
 
 
 @post(
-    "/v1/sets/{set_:str}/rerun", operation_id="rerunSet", summary="Ask a study set again", status_code=200,
+    "/v1/sets/{set:str}/rerun", operation_id="rerunSet", summary="Ask a study set again", status_code=200,
     description="Every entry is asked with the data that are loaded now, and compared with the answer that was kept.",
     opt={"needs": "notebook"},
 )  # fmt: skip
 async def rerun_set(
     request: Request[Any, Any, Any], notes: NamedDependency[Notes], desk: NamedDependency[Desk],
-    served: NamedDependency[Served], set_: FromPath[str],
+    served: NamedDependency[Served], set: FromPath[str],
 ) -> Response[bytes]:
     """What changed."""
     given = await _given(request, RerunGiven)
-    await _use(notes, lambda sets: sets.get(set_))
-    errand = RerunErrand(notebook=address_of(served.holding.settings), set=set_, given=given)
+    await _use(notes, lambda sets: sets.get(set))
+    errand = RerunErrand(notebook=address_of(served.holding.settings), set=set, given=given)
     return (await send(desk, "rerun", errand)).response()
 
 
 @post(
-    "/v1/sets/{set_:str}/lab", operation_id="nextLab", summary="What to try or measure next for a study set",
+    "/v1/sets/{set:str}/lab", operation_id="nextLab", summary="What to try or measure next for a study set",
     description="Trials and missing properties, ranked by the damage that knowing them brings on average.",
     status_code=200, opt={"needs": "read"},
 )  # fmt: skip
 async def next_lab_of_set(
     request: Request[Any, Any, Any], notes: NamedDependency[Notes], desk: NamedDependency[Desk],
-    served: NamedDependency[Served], set_: FromPath[str],
+    served: NamedDependency[Served], set: FromPath[str],
 ) -> Response[bytes]:
     """The list."""
     given = await _given(request, LabGiven)
-    await _use(notes, lambda sets: sets.get(set_))
-    errand = LabErrand(notebook=address_of(served.holding.settings), set=set_, given=given)
+    await _use(notes, lambda sets: sets.get(set))
+    errand = LabErrand(notebook=address_of(served.holding.settings), set=set, given=given)
     return (await send(desk, "lab", errand)).response()
 
 
 @get(
-    "/v1/sets/{set_:str}/lines", operation_id="exportSet", summary="A study set as JSON Lines",
+    "/v1/sets/{set:str}/lines", operation_id="exportSet", summary="A study set as JSON Lines",
     opt={"needs": "read", "large": True}, before_request=lambda _: None,
 )  # fmt: skip
-async def export_lines(notes: NamedDependency[Notes], set_: FromPath[str]) -> Response[bytes]:
+async def export_lines(notes: NamedDependency[Notes], set: FromPath[str]) -> Response[bytes]:
     """The set and its entries with their answers, a line each."""
-    return Response(await _use(notes, lambda sets: export_set(sets, set_)), media_type=LINES)
+    return Response(await _use(notes, lambda sets: export_set(sets, set)), media_type=LINES)
 
 
 @post(
-    "/v1/sets/{set_:str}/lines", operation_id="importSet", summary="Make a study set from JSON Lines", status_code=201,
+    "/v1/sets/{set:str}/lines", operation_id="importSet", summary="Make a study set from JSON Lines", status_code=201,
     description="What the export gives; all of it is taken, or nothing.",
     opt={"needs": "notebook", "large": True},
 )  # fmt: skip
 async def import_lines(
     request: Request[Any, Any, Any], notes: NamedDependency[Notes], served: NamedDependency[Served],
-    set_: FromPath[str],
+    set: FromPath[str],
 ) -> SetInfo:
     """A new set of that name."""
     try:
-        msgspec.convert(set_, Name)
+        msgspec.convert(set, Name)
     except msgspec.ValidationError:
         help = "1 to 200 characters, no space at the ends, no `/`"
-        raise ParameterError("value-invalid", f"`{set_}` is no name of a set", name="set_", help=help) from None
+        raise ParameterError("value-invalid", f"`{set}` is no name of a set", name="set", help=help) from None
     kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
     if kind not in (LINES, "application/x-ndjson"):
         said = f"the body is said to be `{kind}`" if kind else "the body's type is not stated"
         raise AdvisorError("media-type-unsupported", said, help=f"send `content-type: {LINES}`")
     body = await request.body()
     depth = Bounds(served.holding.settings.max_depth, len(body) + 1)
-    for number, line in enumerate(body.splitlines(), 1):
+    lines = body.splitlines()
+    if len(lines) > MOST + 1:
+        raise AdvisorError("body-too-large", f"{len(lines)} lines", help=f"at most {MOST} entries: make several sets")
+    for number, line in enumerate(lines, 1):
         try:
             check_bounds(line, depth)
         except AdvisorError as error:
             said = f"line {number}: {error.message.replace('the body', 'it')}"
             raise AdvisorError("lines-faulty", said, help=MEND) from None
     try:
-        made: SetInfo = await _use(notes, lambda sets: import_set(sets, body, name=set_))
+        made: SetInfo = await _use(notes, lambda sets: import_set(sets, body, name=set))
     except (DataError, QuestionError) as error:
         raise AdvisorError("lines-faulty", error.message, help=MEND) from None
     except AdvisorError as error:
         if error.code != "set-exists":
             raise
-        raise ParameterError(error.code, error.message, name="set_", help=error.help) from None
+        raise ParameterError(error.code, error.message, name="set", help=error.help) from None
     return made
 
 
@@ -264,11 +270,11 @@ SETS = Operations(
         for route in _ALL
     },
     links={
-        "addSet": {"getSet": ("getSet", {"set_": "$response.body#/name"})},
-        "importSet": {"getSet": ("getSet", {"set_": "$response.body#/name"})},
-        "getSet": {"exportSet": ("exportSet", {"set_": "$response.body#/name"})},
+        "addSet": {"getSet": ("getSet", {"set": "$response.body#/name"})},
+        "importSet": {"getSet": ("getSet", {"set": "$response.body#/name"})},
+        "getSet": {"exportSet": ("exportSet", {"set": "$response.body#/name"})},
     },
-    parameters={"set_": ("Name of the study set.", "no_such_set"), "entry": ("Name of the entry.", "no_such_entry")},
+    parameters={"set": ("Name of the study set.", "no_such_set"), "entry": ("Name of the entry.", "no_such_entry")},
     bodies={
         "addSet": Body(type=SetGiven, description="Name and note.", summary="A set", example={"name": "punishes"}),
         "addEntry": Body(
@@ -277,6 +283,10 @@ SETS = Operations(
         ),
         "rerunSet": Body(type=RerunGiven, description="What to compare.", summary="Look only", example={}),
         "nextLab": Body(type=LabGiven, description="How much to plan for.", summary="Ten tries each", example={}),
+        "importSet": Body(
+            type=str, description="The set's line, then one for each entry.", summary="A set of one entry",
+            example=LINES_EXAMPLE, media_type=LINES,
+        ),
     },
     answers={
         "addEntry": {JSON: EntryShown}, "rerunSet": {JSON: Rerun}, "nextLab": {JSON: NextLab},

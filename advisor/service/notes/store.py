@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from advisor.errors import AdvisorError
+from advisor.errors import AdvisorError, QuestionError
 from advisor.service.settings import Settings
 
 if TYPE_CHECKING:
@@ -48,6 +48,12 @@ def told() -> Iterator[None]:
         raise AdvisorError(
             "value-invalid", "the store cannot hold one of the values", help="leave out characters that nobody can see"
         ) from None
+    except QuestionError as error:
+        # A connection that is refused is told as a wrong address, which it was not when the service began.
+        if not isinstance(error.__context__, SQLAlchemyError):
+            raise
+        _log.error("the store failed: %s", error.message)
+        raise _problem(error.message) from None
     except (SQLAlchemyError, sqlite3.Error, OSError) as error:
         _log.error("the store failed: %s", str(error).splitlines()[0])
         raise _problem(str(error)) from None

@@ -14,9 +14,10 @@ from advisor.service.tasks import TASKS
 from advisor.versions.answer import AskedBefore
 
 __all__ = [
-    "COMPARE_EXAMPLE", "ENTRY_EXAMPLE", "TRIAL_EXAMPLE", "CompareGiven", "EntryGiven", "EntryShown", "LabGiven",
-    "Name", "RerunGiven", "SetForm", "SetGiven", "SetPage", "TrialFilter", "TrialForm", "TrialGiven", "TrialPage",
-    "Version",
+    "COMPARE_EXAMPLE", "ENTRY_EXAMPLE", "LINES_EXAMPLE", "TRIAL_EXAMPLE",
+    "CompareGiven", "EntryGiven", "EntryShown", "LabGiven", "Name", "RerunGiven",
+    "SetForm", "SetGiven", "SetPage", "TrialFilter", "TrialForm", "TrialGiven",
+    "TrialPage", "Version",
 ]
 
 NO_NUL = r"^[^\x00]*$"
@@ -179,4 +180,5 @@ class CompareGiven(Struct, kw_only=True, forbid_unknown_fields=True):
 _QUESTION: dict[str, Any] = TASKS["advice"].example
 TRIAL_EXAMPLE = {"question": _QUESTION, "response": "putty_jab", "successes": 11, "tries": 12, "player": "ann"}
 ENTRY_EXAMPLE = {"name": "cinder knee, blocked", "request": _QUESTION}
+LINES_EXAMPLE = '{"set": "punishes", "note": ""}\n' + msgspec.json.encode(ENTRY_EXAMPLE).decode() + "\n"
 COMPARE_EXAMPLE = {"old": {"pack": "cold_frame"}, "new": {"pack": "cold_frame"}, "character": "wenna"}

@@ -31,6 +31,7 @@ ROOT = Path(__file__).parents[3]
 SETTINGS = Settings(engine="plain", workers=0)
 QUICK = {name: task for name, task in TASKS.items() if name != "round"}
 """A round takes seconds."""
+BY_ADDRESS = {task.operation_get for task in TASKS.values()}
 
 
 @pytest.fixture(scope="module")
@@ -45,7 +46,11 @@ def advisor(library: Library) -> Iterator[Advisor]:
 
 
 def method_of(operation: str) -> str:
-    """``studyLabList`` is ``lab_list``, ``getPack`` is ``get_pack``."""
+    """``studyLabList`` is ``lab_list``, ``getPack`` is ``get_pack``; one method does for all questions in an address."""
+    if operation in BY_ADDRESS:
+        return "ask_by_address"
+    if operation == "followLive":
+        return "listen"
     return re.sub(r"(?<!^)([A-Z])", r"_\1", operation).lower().removeprefix("study_")
 
 

@@ -73,7 +73,7 @@ def test_a_set_from_saving_to_rerun(tmp_path: Path) -> None:
 def test_the_tables_by_hand(tmp_path: Path) -> None:
     assert run("notebook", "where").output.endswith("notebook.sqlite, version none yet\n")
     assert not (tmp_path / "data").exists()
-    assert run("notebook", "upgrade").output == "version 0004\n"
+    assert run("notebook", "upgrade").output == "version 0005\n"
     assert run("notebook", "downgrade", "0001", "--yes").output == "version 0001\n"
     assert run("notebook", "downgrade", "0001x", "--yes").exit_code == 2
     assert run("notebook", "downgrade", "base", "--yes").output == "version base\n"

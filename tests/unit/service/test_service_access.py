@@ -199,6 +199,8 @@ def test_without_a_key_the_service_is_open_to_this_machine_alone() -> None:
     believed = Access(Settings(proxies=("127.0.0.1",)))
     assert asked(believed, headers=[(b"x-forwarded-for", b"203.0.113.9")]).body["kind"] == "anyone"
     assert asked(believed, headers=[(b"x-forwarded-for", b"127.0.0.1, 203.0.113.9")]).body["kind"] == "anyone"
+    assert asked(believed, headers=[(b"x-forwarded-for", b"127.0.0.1")]).body["kind"] == "open"
+    assert asked(access, headers=[(b"x-forwarded-for", b"127.0.0.1")]).body["kind"] == "anyone"
 
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.168.0.7", "advisor.example.com"])
@@ -242,6 +244,11 @@ def test_a_page_of_another_origin_cannot_act_through_a_visitor() -> None:
             assert (got.status, got.body["code"]) == (403, "origin-refused")
         assert asked(listed, headers=[other], method=method).status == 200
     assert asked(access, headers=[other]).status == 200
+    # The name by which a proxy was called counts when the proxy is believed.
+    called = [other, (b"x-forwarded-host", b"a.example")]
+    believed = Access(Settings(access="open", proxies=("127.0.0.1",)))
+    assert asked(believed, headers=called, method="POST").status == 200
+    assert asked(Access(Settings(access="open")), headers=called, method="POST").status == 403
 
 
 def test_who_may_be_called_by_pages() -> None:

@@ -86,7 +86,7 @@ def test_two_thousand_nested_brackets_are_the_callers_fault(client: Client, open
     assert problem["code"] in ("body-malformed", "value-invalid")
 
 
-FIELDS = "me, them, moment, pack, distance, floor_breaks, responses, replies, limit, sources, explain"
+FIELDS = "me, them, moment, pack, distance, floor_breaks, responses, replies, limit, sources, explain, trials, player"
 SIDE = "character, health, meter, stance, back_turned, near_wall"
 
 

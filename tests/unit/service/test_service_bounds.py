@@ -14,7 +14,8 @@ from test_service_bodies import question
 
 from advisor.errors import AdvisorError
 from advisor.service.app import Service
-from advisor.service.bounds import Bounds, check_bounds
+from advisor.service.bounds import BOUNDS, Bounds, check_bounds
+from advisor.service.settings import Settings
 
 TEXTS = st.text(alphabet='ab"\\[]{},:', max_size=6)
 VALUES = st.recursive(
@@ -81,3 +82,8 @@ def test_what_is_too_much_is_refused_with_a_word_on_it(client: TestClient[Servic
         assert (response.status_code, response.json()["code"]) == (status, code)
         assert said in response.json()["detail"]
         assert "pointer" not in response.json()
+
+
+def test_bounds_are_those_of_the_settings() -> None:
+    assert Bounds.of(Settings()) == BOUNDS
+    assert Bounds.of(Settings(max_depth=5, max_items=16)) == Bounds(5, 16)

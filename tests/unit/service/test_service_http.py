@@ -58,7 +58,7 @@ def test_a_body_over_the_limit_is_refused(client: Client, chunked: bool) -> None
     assert response.json()["code"] == "body-too-large"
 
 
-@pytest.mark.parametrize("path", ["/", "/v1", "/v1/pack", "/v1/packs/a/b", "/v2/packs", "/v1/-", "/schema", "/docs"])
+@pytest.mark.parametrize("path", ["/v1", "/v1/pack", "/v1/packs/a/b", "/v2/packs", "/v1/-", "/schema", "/docs"])
 def test_nothing_else_is_served(client: Client, path: str) -> None:
     response = client.get(path)
     assert (response.status_code, response.headers["content-type"]) == (404, PROBLEM)

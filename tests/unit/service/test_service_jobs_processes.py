@@ -21,8 +21,8 @@ from advisor.library import Library
 from advisor.service import jobs as jobs_module
 from advisor.service.app import create_app
 from advisor.service.jobs.process import Work
-from advisor.service.jobs.wire import Job
 from advisor.service.jobs.queue import Jobs
+from advisor.service.jobs.wire import Job
 from advisor.service.settings import Settings
 from advisor.service.work import JSON
 from advisor.solver.round import Cancelled

@@ -105,6 +105,31 @@ def test_a_failure_is_told_to_all_who_wait_and_the_next_one_tries_again() -> Non
     play(run())
 
 
+def test_what_a_loop_left_behind_is_made_again() -> None:
+    kept: Kept[str, bytes] = Kept(10_000, len)
+
+    async def never() -> bytes:
+        await asyncio.sleep(600)
+        return b""
+
+    async def good() -> bytes:
+        return b"x"
+
+    async def leave() -> None:
+        asyncio.ensure_future(kept.get("a", never))  # noqa: RUF006 - nobody waits for it
+        await asyncio.sleep(0.01)
+
+    loop = asyncio.new_event_loop()
+    loop.run_until_complete(leave())
+    assert kept._making
+    found = asyncio.run(asyncio.wait_for(kept.get("a", good), 1))
+    assert found == (b"x", "miss")
+    for task in asyncio.all_tasks(loop):
+        task.cancel()
+    loop.run_until_complete(asyncio.sleep(0.01))
+    loop.close()
+
+
 def test_room_is_counted_in_bytes_and_the_least_used_go_first() -> None:
     recent: Recent[int, bytes] = Recent(10 * (100 + ENTRY))
     for i in range(10):

@@ -16,9 +16,10 @@ from advisor.errors import AdvisorError
 from advisor.library import Library
 from advisor.service.app import Service, create_app
 from advisor.service.live.check import check_live
-from advisor.service.live.events import Entry, read_mark
+from advisor.service.live.events import Entry, Frame, Mark, read_mark
 from advisor.service.live.hub import Hub
 from advisor.service.live.submitting import recompute, submit
+from advisor.service.live.subscriber import Subscriber
 from advisor.service.live.wire import LiveAdvice, LiveClear
 from advisor.service.settings import Settings
 from advisor.service.tasks import TASKS
@@ -257,6 +258,43 @@ def test_what_is_shown_is_weighed_again_when_packs_change(library: Library) -> N
             await hub.current("stage")
 
     asyncio.run(steps())
+
+
+def event(n: int) -> Entry:
+    return Entry(Mark("0" * 12, n), 0, "advice", "stage", b"{}")
+
+
+def test_what_comes_while_somebody_joins_is_sent_once() -> None:
+    async def taken() -> list[int]:
+        member = Subscriber("stage", 8)
+        for n in (1, 2):
+            member.put(Frame(event(n)))
+        member.start((event(1),), event(1).mark)
+        for n in (1, 3):
+            member.put(Frame(event(n)))
+        return [frame.mark.n for frame in await member.take()]
+
+    assert asyncio.run(taken()) == [2, 3]
+
+
+def test_an_event_that_was_not_delivered_comes_before_the_next() -> None:
+    async def told() -> list[int]:
+        hub = Hub(Settings())
+        await hub.start()
+        member = await hub.join("stage", None, known=False)
+        got = []
+        for deliver in (True, False, True):
+            keeper: Any = hub._keeper
+            backend, keeper._backend = keeper._backend, keeper._backend if deliver else None
+            await hub.publish("stage", b'{"n":1}')
+            keeper._backend = backend
+            if deliver:
+                got += [frame.mark.n for frame in await member.take()]
+        got += [frame.mark.n for frame in ([] if len(got) == 3 else await member.take())]
+        await hub.stop()
+        return got
+
+    assert asyncio.run(told()) == [1, 2, 3]
 
 
 def test_several_servers_need_a_store_for_their_channels() -> None:

@@ -130,11 +130,11 @@ def test_errors_and_head_over_a_real_socket() -> None:
         head = httpx.head(f"{server.url}/v1/packs")
         assert (head.status_code, head.content) == (200, b"")
         assert int(head.headers["content-length"]) > 100
-        wrong = httpx.get(url)
-        assert (wrong.status_code, wrong.headers["allow"]) == (405, "OPTIONS, POST")
+        wrong = httpx.put(url)
+        assert (wrong.status_code, wrong.headers["allow"]) == (405, "GET, HEAD, OPTIONS, POST")
         assert "server" not in wrong.headers
         with socket.create_connection(("127.0.0.1", int(server.url.rpartition(":")[2]))) as raw:
-            raw.sendall(b"GET /v1/packs/%ff%00 HTTP/1.1\r\nHost: a\r\nConnection: close\r\n\r\n")
+            raw.sendall(b"GET /v1/packs/%ff%00 HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n")
             assert b" 404 " in raw.makefile("rb").readline()
 
 
@@ -159,7 +159,7 @@ def test_an_address_in_use_is_a_clear_error() -> None:
 @pytest.mark.parametrize("host", ["nowhere.invalid", "192.0.2.1"])
 def test_an_address_that_is_not_ours_is_a_clear_error(host: str) -> None:
     """192.0.2.0/24 is kept for documentation (RFC 5737), .invalid never resolves (RFC 2606)."""
-    done = run("--host", host, "--port", "0")
+    done = run("--host", host, "--port", "0", "--access", "open")
     assert done.returncode == 2
     assert done.stderr.startswith(f"error[value-invalid]: cannot listen on `{host}:0`: ")
     assert "Traceback" not in done.stderr

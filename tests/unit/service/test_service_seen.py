@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextvars
 import json
 import logging
 import re
@@ -18,9 +19,12 @@ from test_service_bodies import question
 
 from advisor.advice import Advice
 from advisor.library import Library
+from advisor.service import worker
 from advisor.service.app import Service, create_app
+from advisor.service.seen.about import About
 from advisor.service.seen.logs import write_logs
 from advisor.service.seen.metrics import Metrics
+from advisor.service.seen.trace import read_trace
 from advisor.service.settings import Settings
 
 Lines = list[bytes]
@@ -130,6 +134,21 @@ def test_a_fault_outside_of_all_handlers_is_a_problem_with_an_id(library: Librar
     assert (fault["id"], line["id"], line["status"], line["level"]) == ("two", "two", 500, "error")
     assert "inside" not in response.text
     assert seen.in_flight == 0
+
+
+def _breaks(*_: object) -> Any:
+    raise RuntimeError("inside")
+
+
+def test_a_worker_names_the_request_that_it_works_for(lines: Lines) -> None:
+    """What goes over the line to a worker is in every line that the worker writes."""
+    about = About("three", read_trace([f"00-{TRACE}-{SPAN}-01".encode()]))
+    asked = worker._ASKED.decode(worker.frame(("advice", b"{}", "application/json", about))[1])
+    assert asked[3] == about
+    before = contextvars.copy_context()
+    assert before.run(worker._answered, None, _breaks, *asked).status == 500  # type: ignore[arg-type]
+    (line,) = map(json.loads, lines)
+    assert (line["id"], line["trace"], line["parent"]) == ("three", TRACE, SPAN)
 
 
 def families(client: TestClient[Service]) -> dict[str, Any]:

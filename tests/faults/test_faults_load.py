@@ -1,0 +1,128 @@
+"""An hour of everything at once, pressed into a minute: nothing fails, nothing is wrong, and nothing piles up.
+
+Ten kinds of callers (``mixed_load``) ask two phases long. In the first everything is loaded and kept that ever will be,
+and the data are read again; in the second memory may not rise any more.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import statistics
+import threading
+import time
+from itertools import combinations
+from pathlib import Path
+from typing import NamedTuple
+
+import psutil
+import pytest
+from mixed_load import KINDS, STEADY, Mixed
+from test_faults_processes import Service, eventually, gone, reload, serving
+
+from tests.unit.service.live_streams import Stream
+
+pytestmark = pytest.mark.full
+
+WARM = float(os.environ.get("LOAD_WARM", "25"))
+LAST = float(os.environ.get("LOAD_SECONDS", "40"))
+"""Seconds of the two phases."""
+RISE = 8.0
+"""MiB by which all processes together may rise over the second phase, by the median slope between any two samples."""
+SAMPLE = 0.5
+SMALL = {"cache": 1, "jobs": 8, "channel_history": 10, "body_seconds": 1, "heartbeat": 1}
+"""Bounds that are reached within the first phase, so that what comes later is not what is merely being kept."""
+
+
+class Held(NamedTuple):
+    """What all processes of a service hold."""
+
+    memory: float
+    files: int
+    threads: int
+    processes: int
+
+    @classmethod
+    def by(cls, service: Service) -> Held:
+        found = [psutil.Process(service.process.pid), *service.all()]
+        each = [(p.memory_info().rss / 2**20, p.num_fds(), p.num_threads()) for p in found]
+        memory, files, threads = map(sum, zip(*each, strict=True))
+        return cls(memory, int(files), int(threads), len(found))
+
+
+def settled(service: Service) -> Held:
+    """What it holds when nobody asks: connections are closed and jobs are over."""
+    eventually(lambda: service.metric("advisor_requests_in_flight") == 1)
+    eventually(lambda: service.metric("advisor_live_subscribers") == 1)
+    time.sleep(1)
+    assert [p for p in service.all() if p.status() == psutil.STATUS_ZOMBIE] == []
+    return Held.by(service)
+
+
+def sample(service: Service, seconds: float) -> list[tuple[float, float]]:
+    """Times, and resident memory of all processes, MiB."""
+    began, found = time.monotonic(), []
+    while (at := time.monotonic() - began) < seconds:
+        found.append((at, Held.by(service).memory))
+        time.sleep(SAMPLE)
+    return found
+
+
+def rise(samples: list[tuple[float, float]]) -> float:
+    """MiB over all the samples, by the median of the slopes of all pairs (Theil and Sen), which outliers do not move."""
+    slopes = [(b[1] - a[1]) / (b[0] - a[0]) for a, b in combinations(samples, 2)]
+    return statistics.median(slopes) * (samples[-1][0] - samples[0][0])
+
+
+class Follower(threading.Thread):
+    """Reads the steady channel from begin to end."""
+
+    def __init__(self, port: int) -> None:
+        super().__init__(name="follower")
+        self.ids: list[str] = []
+        self.stream = Stream(port, STEADY)
+
+    def run(self) -> None:
+        with self.stream:
+            while (got := self.stream.next()) is not None:
+                if got.event == "advice":
+                    self.ids.append(got.id)
+
+
+def test_an_hour_of_everything_leaves_nothing_behind(tmp_path: Path) -> None:
+    with serving(tmp_path, workers=2, engine="auto", **SMALL) as service:
+        load = Mixed(*service.address)
+        follower = Follower(service.address[1])
+        follower.start()
+        load.start()
+        for version in (2, 3):
+            time.sleep(WARM / 4)
+            service.edit(version)
+            assert reload(service).status_code == 200
+        time.sleep(WARM / 2)
+        load.stop()
+        before, warm = settled(service), load.done.copy()
+        load.start()
+        samples = sample(service, LAST)
+        load.stop()
+        after, done = settled(service), load.done - warm
+        risen = rise(samples)
+        print(f"{dict(done)}, refused {dict(load.refusals)}; {before} -> {after}; rise {risen:.1f} MiB of {RISE}")
+        assert load.wrong == []
+        assert all(done[name] >= 10 for name in KINDS), done
+        assert done["addresses 304"] > 10
+        assert done["malformed 4xx"] > 50
+        assert sum(load.refusals.values()) < sum(done.values()) / 20, "a refusal is the exception"
+        assert risen < RISE, samples
+        assert after.files <= before.files
+        assert after.threads <= before.threads
+        assert after.processes == before.processes
+        eventually(lambda: follower.ids == load.states)
+        below = service.all()
+        service.process.send_signal(signal.SIGTERM)
+        assert service.process.wait(10) == 0
+        gone(below, within=1)
+        follower.join(10)
+        assert not follower.is_alive(), "the end is told to those who listen"
+        assert "Traceback" not in service.said()
+    assert [path.name for path in tmp_path.iterdir() if path.name.startswith("advisor-")] == [], "no copy is left"

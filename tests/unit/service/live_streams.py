@@ -116,7 +116,8 @@ class Stream:
         self.socket.connect(("127.0.0.1", port))
         path = f"/v1/live/{channel}/events" + (f"?last_event_id={last}" if last and query else "")
         head = f"Last-Event-ID: {last}\r\n" if last and not query else ""
-        self.socket.sendall(f"GET {path} HTTP/1.1\r\nHost: 127.0.0.1\r\nAccept: text/event-stream\r\n{head}\r\n".encode())
+        request = f"GET {path} HTTP/1.1\r\nHost: 127.0.0.1\r\nAccept: text/event-stream\r\n{head}\r\n"
+        self.socket.sendall(request.encode())
         self._file = self.socket.makefile("rb")
         self.status = int(self._file.readline().split()[1])
         self.headers = dict(iter(self._header, ("", "")))

@@ -107,7 +107,8 @@ def test_the_application_itself_sends_no_body_to_head(library: Library, path: st
 
     scope = {
         "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": "HEAD", "scheme": "http",
-        "path": path, "raw_path": path.encode(), "root_path": "", "query_string": b"", "headers": [(b"host", b"localhost")],
+        "path": path, "raw_path": path.encode(), "root_path": "", "query_string": b"",
+        "headers": [(b"host", b"localhost")],
         "client": ("127.0.0.1", 1), "server": ("127.0.0.1", 2), "state": {},
     }  # fmt: skip
     asyncio.run(create_app(Settings(workers=0), library)(scope, receive, send))

@@ -64,7 +64,7 @@ def read_lines(text: bytes, file: str = "") -> tuple[_Head, list[Entry]]:
 
 
 def _fault(file: str, line: int, said: str, help: str = "") -> Finding:
-    said, _, at = said.partition(" - at `$")
+    said, _, at = said.removeprefix("JSON is malformed: ").partition(" - at `$")
     right = '{"set": name, "note": text}' if line == 1 else '{"name": ..., "study": ..., "request": {...}}'
     return Finding(
         code="set-line", message=said[:1].lower() + said[1:], file=file or "(lines)", line=line, column=1,

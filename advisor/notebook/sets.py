@@ -175,7 +175,8 @@ def _insert(connection: Connection, serial: int, entry: Entry) -> None:
         msgspec.convert(entry.request, request_type(entry.study))
     except msgspec.ValidationError as error:
         raise QuestionError("value-invalid", f"the request of `{entry.name}`: {error}", pointer="/request") from None
-    if any(row["name"] == entry.name for row in _rows(connection, serial)):
+    taken = and_(entries.c.set_serial == serial, entries.c.name == entry.name, entries.c.removed.is_(None))
+    if connection.execute(select(entries.c.serial).where(taken)).first() is not None:
         raise AdvisorError(
             "set-exists", f"the set has an entry `{entry.name}`", help="take another name", pointer="/entry"
         )

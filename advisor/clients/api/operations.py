@@ -200,8 +200,8 @@ def live() -> Call[Health]:
 
 
 __all__ = [
-    "Form", "advise", "ask_by_address", "baits", "beats", "cancel_job", "coverage", "defence", "exposed", "get_character", "get_job",
-    "get_job_answer", "get_job_picture", "get_move", "get_pack", "guess", "lab_list", "list_characters", "list_jobs",
-    "list_moves", "list_packs", "live", "parries", "picture", "replay", "round", "setups", "strings", "study", "submit",
-    "submit_job",
+    "Form", "advise", "ask_by_address", "baits", "beats", "cancel_job", "coverage", "defence", "exposed",
+    "get_character", "get_job", "get_job_answer", "get_job_picture", "get_move", "get_pack", "guess", "lab_list",
+    "list_characters", "list_jobs", "list_moves", "list_packs", "live", "parries", "picture", "replay", "round",
+    "setups", "strings", "study", "submit", "submit_job",
 ]

@@ -1,4 +1,4 @@
-"""The client against the service itself: the notebook, versions, live channels, the service's own state."""
+"""The client against the service itself: the notebook, and versions compared."""
 
 from __future__ import annotations
 
@@ -10,11 +10,9 @@ import pytest
 from served import served
 
 from advisor.clients.api import Advisor, BadQuestion, NotFound, ProblemError, notebook
-from advisor.facts import Question
 from advisor.library import load_library
 from advisor.notebook.sets import SetInfo
 from advisor.service.app import create_app
-from advisor.service.live.wire import LiveAdvice, LiveState
 from advisor.service.notes.wire import EntryGiven, RerunGiven, TrialFilter, TrialGiven
 from advisor.service.settings import Settings
 from advisor.service.tasks import TASKS
@@ -79,7 +77,7 @@ def test_a_study_set_is_filled_asked_again_and_carried_over(advisor: Advisor) ->
     advisor.remove_set(name)
     with pytest.raises(NotFound) as raised:
         advisor.get_set(name)
-    assert raised.value.parameter == "set_"
+    assert raised.value.parameter == "set"
     with pytest.raises(BadQuestion, match="line 1"):
         advisor.import_set("other", b"{")
 
@@ -91,29 +89,3 @@ def test_versions_are_compared(advisor: Advisor) -> None:
     with pytest.raises(NotFound) as raised:
         advisor.compare_versions({"old": {"pack": "cold"}, "new": same})
     assert raised.value.pointer == "/old/pack"
-
-
-def test_a_channel_shows_what_was_submitted(advisor: Advisor) -> None:
-    state = LiveState(question=msgspec.convert(QUESTION, Question), note="set two")
-    shown = advisor.submit_live("desk", state)
-    assert (shown.channel, shown.note) == ("desk", "set two") and shown.advice.responses
-    assert advisor.get_live("desk") == shown
-    heard = next(iter(advisor.listen("desk")))
-    assert heard.json(LiveAdvice) == shown
-    advisor.submit_live("other", {"question": QUESTION})
-    page = advisor.list_live(limit=1)
-    assert [one.channel for one in (*page.channels, *advisor.list_live(after=page.next).channels)] == ["desk", "other"]
-    assert advisor.clear_live("desk").why == "cleared"
-    with pytest.raises(NotFound):
-        advisor.get_live("desk")
-
-
-def test_a_question_in_the_address_is_answered_alike(advisor: Advisor) -> None:
-    assert advisor.ask_by_address("replay", TASKS["replay"].example) == advisor.replay(TASKS["replay"].example)
-    with pytest.raises(BadQuestion):
-        advisor.ask_by_address("replay", {"me": 1})
-
-
-def test_the_service_tells_its_state_and_reads_its_data_again(advisor: Advisor) -> None:
-    assert advisor.ready().status == "ready"
-    assert [one.change for one in advisor.reload().packs] == ["same"]

@@ -46,7 +46,7 @@ def advisor(library: Library) -> Iterator[Advisor]:
 
 
 def method_of(operation: str) -> str:
-    """``studyLabList`` is ``lab_list``, ``getPack`` is ``get_pack``; one method does for all questions in an address."""
+    """``studyLabList`` is ``lab_list``, ``getPack`` is ``get_pack``; one method is for all questions in an address."""
     if operation in BY_ADDRESS:
         return "ask_by_address"
     if operation == "followLive":
@@ -56,8 +56,10 @@ def method_of(operation: str) -> str:
 
 def test_every_operation_of_the_contract_has_a_method() -> None:
     document = json.loads((ROOT / "openapi" / "openapi.json").read_text("utf-8"))
-    operations = {o["operationId"] for path in document["paths"].values() for o in path.values() if "operationId" in o}
-    assert len(operations) > 20
+    found = {o["operationId"] for path in document["paths"].values() for o in path.values() if "operationId" in o}
+    # A question in the address is the same as one in a body; what follows a channel is called `listen`.
+    operations = {name for name in found if name.removesuffix("Get") not in found - {name}} - {"followLive"}
+    assert len(operations) > 20 and hasattr(Advisor, "listen")
     for client in (Advisor, AsyncAdvisor):
         assert sorted(name for name in map(method_of, operations) if not hasattr(client, name)) == []
 
@@ -78,7 +80,7 @@ def test_the_awaited_client_asks_the_application_all_there_is(library: Library) 
 
     async def run() -> None:
         through = httpx.ASGITransport(app)
-        async with app.lifespan(), AsyncAdvisor("http://here", through=through, timeout=60) as advisor:
+        async with app.lifespan(), AsyncAdvisor("http://localhost", through=through, timeout=60) as advisor:
             for name, task in QUICK.items():
                 found = await getattr(advisor, method_of(task.operation))(task.example)
                 assert type(found) is task.answer

@@ -36,7 +36,7 @@ HEAVY = ("round",)
 def test_an_address_gets_what_a_body_gets(client: Client, task: Task) -> None:
     posted, got = client.post(task.path, json=task.example), client.get(address(task.name))
     assert (got.status_code, got.content) == (200, posted.content)
-    assert got.headers["vary"] == "Accept"
+    assert "Accept" in got.headers["vary"].split(", ")
     assert got.headers["cache-control"] == "public, max-age=60"
     assert "etag" not in posted.headers
     again = client.get(address(task.name), headers={"if-none-match": got.headers["etag"]})

@@ -51,8 +51,8 @@ class Held(NamedTuple):
 
 
 def settled(service: Service) -> Held:
-    """What it holds when nobody asks: connections are closed and jobs are over."""
-    eventually(lambda: service.metric("advisor_requests_in_flight") == 1)
+    """What it holds when nobody asks but the one who follows, and the one who looks: nothing else is under way."""
+    eventually(lambda: service.metric("advisor_requests_in_flight") == 2)
     eventually(lambda: service.metric("advisor_live_subscribers") == 1)
     time.sleep(1)
     assert [p for p in service.all() if p.status() == psutil.STATUS_ZOMBIE] == []

@@ -78,7 +78,7 @@ def test_a_study_set_is_filled_asked_again_and_carried_over(advisor: Advisor) ->
     with pytest.raises(NotFound) as raised:
         advisor.get_set(name)
     assert raised.value.parameter == "set"
-    with pytest.raises(BadQuestion, match="line 1"):
+    with pytest.raises(BadQuestion, match="lines-faulty"):
         advisor.import_set("other", b"{")
 
 

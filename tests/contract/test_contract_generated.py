@@ -29,8 +29,8 @@ GOOD = ["2xx", "3xx", "401", "403", "404", "409", "429", "5xx"]
 CHARACTER = "wenna"
 
 
-EXAMPLES = int(os.environ.get("FUZZ_EXAMPLES", "8"))
-"""Generated requests of each kind for an operation; a sixth of it for a study. `.ci/run` asks for more."""
+EXAMPLES = int(os.environ["FUZZ_EXAMPLES"])
+"""Generated requests of each kind for an operation; a sixth of it for a study. `.ci/run` says how many."""
 KEPT = 3
 """Moves of each kind that a character keeps: what is tested is the form of questions and answers, not their weight."""
 

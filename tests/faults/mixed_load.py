@@ -182,8 +182,8 @@ def addresses(caller: Caller) -> None:
     reply = caller.want({200}, "GET", path)
     if reply.status == 200:
         assert READ[Advice].decode(reply.body).responses
-        # The data may be read again in between, and trials be written.
-        again = caller.want({200, 304}, "GET", path, if_none_match=reply.headers["etag"])
+        # What the data were read again under has none; and they may be read again, or trials written, in between.
+        again = caller.want({200, 304}, "GET", path, if_none_match=reply.headers.get("etag", '"none"'))
         assert again.status != 304 or not again.body
         with caller.load.lock:
             caller.load.done[f"addresses {again.status}"] += 1

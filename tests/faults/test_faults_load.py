@@ -24,7 +24,7 @@ from tests.unit.service.live_streams import Stream
 
 pytestmark = pytest.mark.full
 
-WARM = float(os.environ.get("LOAD_WARM", "25"))
+WARM = float(os.environ.get("LOAD_WARM", "20"))
 LAST = float(os.environ.get("LOAD_SECONDS", "40"))
 """Seconds of the two phases."""
 RISE = 8.0
@@ -96,10 +96,11 @@ def test_an_hour_of_everything_leaves_nothing_behind(tmp_path: Path) -> None:
         follower.start()
         load.start()
         for version in (2, 3):
-            time.sleep(WARM / 4)
+            time.sleep(2)
             service.edit(version)
             assert reload(service).status_code == 200
-        time.sleep(WARM / 2)
+        # The workers are new.
+        time.sleep(WARM)
         load.stop()
         before, warm = settled(service), load.done.copy()
         load.start()

@@ -33,6 +33,7 @@ def test_keys_are_random_and_read_back() -> None:
     "text",
     ["", "sak_", KEY[:-1], KEY + "x", KEY + "\n", KEY.upper(), " " + KEY, KEY[:20] + "\x00" + KEY[21:], "x" * 100_000,
      "sak_" + "1" * 10 + KEY[14:], KEY[:-1] + "\u00e9"],
+    ids=lambda text: str(len(text)),  # a key is another one in each process
 )  # fmt: skip
 def test_what_is_no_key_has_no_id(text: str) -> None:
     assert read_id(text) is None

@@ -74,16 +74,19 @@ class Mixed:
         self.first: dict[int, Any] = {}
         self.begun = 0
         self.lock = threading.Lock()
+        self.pair = threading.Lock()
+        """Held between two requests that belong together, and by who reads the data again."""
         self._ending = threading.Event()
         self._threads: list[threading.Thread] = []
 
-    def start(self) -> None:
-        """Let one caller of each kind begin."""
+    def start(self, **more: int) -> None:
+        """Let one caller of each kind begin, and of some so many more."""
         self._ending.clear()
         self.begun += 1
         self._threads = [
-            threading.Thread(target=self._call, args=(name, kind, pause)) for name, (kind, pause) in KINDS.items()
-        ]
+            threading.Thread(target=self._call, args=(name, i), name=f"{name} {i}")
+            for name in KINDS for i in range(1 + more.get(name, 0))
+        ]  # fmt: skip
         for thread in self._threads:
             thread.start()
 
@@ -94,8 +97,8 @@ class Mixed:
             thread.join(PATIENCE * 2)
             assert not thread.is_alive(), thread.name
 
-    def _call(self, name: str, kind: Callable[[Caller], None], pause: float) -> None:
-        caller = Caller(self, name)
+    def _call(self, name: str, copy: int) -> None:
+        caller, (kind, pause) = Caller(self, name, copy), KINDS[name]
         while not self._ending.wait(pause):
             try:
                 caller.number += 1
@@ -114,10 +117,10 @@ class Mixed:
 class Caller:
     """One thread's connection, and the number of what it is at, which no other phase of the load repeats."""
 
-    def __init__(self, load: Mixed, name: str) -> None:
+    def __init__(self, load: Mixed, name: str, copy: int) -> None:
         self.load = load
-        self.number = load.begun * 100_000
-        self.random = random.Random(f"{name} {load.begun}")
+        self.number = load.begun * 200_000 + copy * 20_000
+        self.random = random.Random(f"{name} {load.begun} {copy}")
         self._line: http.client.HTTPConnection | None = None
 
     def hang_up(self) -> None:
@@ -232,7 +235,9 @@ def notebook(caller: Caller) -> None:
     """A trial that is sent twice and there once; a set that is made, filled, asked again, exported and removed."""
     asked = question(caller.number % 40)
     trial = {"question": asked, "response": "putty_jab", "successes": 1, "tries": 2}
-    sent = [caller.read(TrialForm, "POST", "/v1/trials", trial, idempotency_key=f"k{caller.number}") for _ in range(2)]
+    key = f"k{caller.number}"
+    with caller.load.pair:
+        sent = [caller.read(TrialForm, "POST", "/v1/trials", trial, idempotency_key=key) for _ in range(2)]
     if None in sent:
         return
     assert sent[0].id == sent[1].id

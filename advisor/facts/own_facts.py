@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from advisor.pack.model import Conventions, Move, Requires
-from advisor.sentences import in_words, say
+from advisor.sentences import in_words, say, spoken
 from advisor.units import FOREVER, from_micro
 
 __all__ = ["Record", "Value", "own_facts", "put"]
@@ -18,19 +18,20 @@ def put(record: Record, name: str, value: Value | None) -> None:
         record[name] = value
 
 
-_OWN: dict[tuple[int, str], tuple[Move, Conventions, Record]] = {}
+_OWN: dict[tuple[int, str, str], tuple[Move, Conventions, Record]] = {}
 _KEEP = 50_000
 
 
 def own_facts(move: Move, role: str, conventions: Conventions) -> Record:
-    """The facts that hang on the move alone; kept by the identity of move and conventions."""
-    kept = _OWN.get((id(move), role))
+    """The facts that hang on the move alone; kept by the identity of move and conventions, and the language."""
+    key = id(move), role, spoken()
+    kept = _OWN.get(key)
     if kept is not None and kept[0] is move and kept[1] is conventions:
         return kept[2]
     if len(_OWN) >= _KEEP:
         _OWN.clear()
     record = _work_out(move, role, conventions)
-    _OWN[id(move), role] = (move, conventions, record)
+    _OWN[key] = (move, conventions, record)
     return record
 
 

@@ -30,16 +30,20 @@ WARM = 80
 LAST = float(os.environ.get("LOAD_SECONDS", "40"))
 """Seconds of the second phase."""
 RELOADS = 2
-RISE = 8.0
-"""MiB by which all processes together may rise over the second phase, by the median slope between any two samples."""
+RISE, RISE_ALL = 4.0, 16.0
+"""MiB by which the server, and all processes together, may rise over the second phase, by the median of the slopes.
+
+What draws pictures still grows a little (3 to 7 MiB were seen); the server, which sees every request, by less than 1.
+"""
 SAMPLE = 0.5
 SMALL = {"cache": 1, "jobs": 8, "channel_history": 10, "body_seconds": 1, "heartbeat": 1}
 """Bounds that are reached within the first phase, so that what comes later is not what is merely being kept."""
 
 
 class Held(NamedTuple):
-    """What all processes of a service hold."""
+    """What all processes of a service hold; memory in MiB, resident."""
 
+    server: float
     memory: float
     files: int
     threads: int
@@ -50,7 +54,7 @@ class Held(NamedTuple):
         found = [psutil.Process(service.process.pid), *service.all()]
         each = [(p.memory_info().rss / 2**20, p.num_fds(), p.num_threads()) for p in found]
         memory, files, threads = map(sum, zip(*each, strict=True))
-        return cls(memory, int(files), int(threads), len(found))
+        return cls(each[0][0], memory, int(files), int(threads), len(found))
 
 
 def eventually(holds: Callable[[], bool], within: float = 30) -> None:
@@ -69,19 +73,19 @@ def settled(service: Service) -> Held:
     return Held.by(service)
 
 
-def sample(service: Service, seconds: float) -> list[tuple[float, float]]:
-    """Times, and resident memory of all processes, MiB."""
-    began, found = time.monotonic(), []
+def sample(service: Service, seconds: float) -> dict[float, Held]:
+    """What is held, by time."""
+    began, found = time.monotonic(), {}
     while (at := time.monotonic() - began) < seconds:
-        found.append((at, Held.by(service).memory))
+        found[at] = Held.by(service)
         time.sleep(SAMPLE)
     return found
 
 
-def rise(samples: list[tuple[float, float]]) -> float:
-    """MiB over all the samples, by the median of the slopes of all pairs (Theil and Sen), which outliers do not move."""
-    slopes = [(b[1] - a[1]) / (b[0] - a[0]) for a, b in combinations(samples, 2)]
-    return statistics.median(slopes) * (samples[-1][0] - samples[0][0])
+def rise(samples: dict[float, float]) -> float:
+    """By how much it rises, by the median of the slopes of all pairs (Theil and Sen), which outliers do not move."""
+    slopes = [(samples[b] - samples[a]) / (b - a) for a, b in combinations(samples, 2)]
+    return statistics.median(slopes) * (max(samples) - min(samples))
 
 
 class Follower(threading.Thread):
@@ -118,21 +122,24 @@ def test_an_hour_of_everything_leaves_nothing_behind(tmp_path: Path) -> None:
         samples = sample(service, LAST)
         load.stop()
         after, done = settled(service), load.done - warm
-        risen = rise(samples)
-        print(f"{dict(done)}, refused {dict(load.refusals)}; {before} -> {after}; rise {risen:.1f} MiB of {RISE}")
+        risen = rise({at: held.server for at, held in samples.items()})
+        in_all = rise({at: held.memory for at, held in samples.items()})
+        print(f"{dict(done)}, refused {dict(load.refusals)}; {before} -> {after}")
+        print(f"the server rises by {risen:.1f} MiB of {RISE:.0f}, all processes by {in_all:.1f} of {RISE_ALL:.0f}")
         assert load.wrong == []
         assert all(done[name] >= 10 for name in KINDS), done
         assert done["addresses 304"] > 10
         assert done["malformed 4xx"] > 50
         assert sum(load.refusals.values()) < sum(done.values()) / 20, "a refusal is the exception"
-        assert risen < RISE, samples
+        assert risen < RISE
+        assert in_all < RISE_ALL
         assert after.files <= before.files
         assert after.threads <= before.threads
         assert after.processes == before.processes
         eventually(lambda: follower.ids[-1] == load.states[-1])
         # A reload tells what is shown once more; apart from that it is what was submitted.
         numbers = [int(one.partition("-")[2]) for one in follower.ids]
-        assert numbers == list(range(numbers[0], numbers[0] + len(numbers))), "none is missing, and none comes twice"
+        assert numbers == sorted(set(numbers)), "in order, and none twice"
         assert len(load.states) <= len(follower.ids) <= len(load.states) + RELOADS
         assert [one for one in follower.ids if one in set(load.states)] == load.states
         below = service.all()

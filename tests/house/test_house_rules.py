@@ -64,6 +64,7 @@ ELSEWHERE: Mapping[str, object] = {
 """Rules for what the demo game rules out, each with a variation of that game in which it fires."""
 
 
+@pytest.mark.full
 def test_every_core_rule_fires_on_some_question() -> None:
     core = {path.relative_to(CORE).with_suffix("").as_posix() for path in CORE.rglob("*.yaml")}
     rules = {name for name in core if name in shelf().rules.rules}

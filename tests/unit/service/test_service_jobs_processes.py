@@ -18,8 +18,8 @@ from worker_tasks import counts, deaf, errs
 
 from advisor.errors import AdvisorError
 from advisor.library import Library
-from advisor.service import jobs as jobs_module
 from advisor.service.app import create_app
+from advisor.service.jobs import queue as jobs_module
 from advisor.service.jobs.process import Work
 from advisor.service.jobs.queue import Jobs
 from advisor.service.jobs.wire import Job

@@ -122,6 +122,7 @@ def test_an_unknown_character_is_found_out(client: Client, task: Task) -> None:
         assert problem["help"] == "did you mean `wenna`?"
 
 
+@pytest.mark.full
 def test_workers_weigh_every_task_as_the_servers_own_process_does(library: Library) -> None:
     async def play() -> None:
         pool = Pool(library, Settings(workers=1, engine="plain"))
@@ -134,6 +135,7 @@ def test_workers_weigh_every_task_as_the_servers_own_process_does(library: Libra
     asyncio.run(play())
 
 
+@pytest.mark.full
 def test_a_lost_worker_costs_nobody_an_answer_whatever_the_task(library: Library) -> None:
     """Each kind of task is lost once: a question, a study, and one that brings its own libraries."""
     tasks = [TASKS[name] for name in ("advice", "parries", "guess")]

@@ -1,4 +1,5 @@
-"""POST advice: kept answers against an endpoint that only decodes and encodes the same bodies; else two workers to one.
+"""Advice over HTTP: kept answers against an endpoint that only decodes and encodes the same bodies, and against those
+that the caller has already (304); what nobody asked before, two workers to one; and what the processes hold.
 
 The load is `wrk` on the same machine; servers take turns, so that whatever else runs troubles all of them alike.
 Requests a second still hang on who else wants the processors; the processor time of the server for a request does less.
@@ -15,7 +16,9 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, NamedTuple
+from urllib.parse import quote
 
+import httpx
 import msgspec
 import uvicorn
 from litestar import Litestar, Request, Response, post
@@ -38,6 +41,9 @@ EXAMPLE = TASKS["advice"].example
 KEPT = """wrk.method = "POST"
 wrk.headers["Content-Type"] = "application/json"
 wrk.body = [==[{body}]==]
+"""
+KNOWN = """wrk.path = "{path}"
+wrk.headers["If-None-Match"] = [==[{etag}]==]
 """
 VARIED = """wrk.method = "POST"
 wrk.headers["Content-Type"] = "application/json"
@@ -79,10 +85,11 @@ def _serve(name: str) -> None:
 
 
 class Rate(NamedTuple):
-    """Requests a second, and processor time of the process that speaks HTTP for each, microseconds."""
+    """Requests a second, and processor time for each, microseconds: of who speaks HTTP, and of its workers."""
 
     requests: float
     took: float
+    weighed: float = 0.0
 
 
 class Server(NamedTuple):
@@ -90,6 +97,15 @@ class Server(NamedTuple):
 
     address: str
     process: psutil.Process
+
+    def spent(self) -> tuple[float, float]:
+        """Processor time so far, seconds: of the server, and of its workers."""
+        below = (sum(child.cpu_times()[:2]) for child in self.process.children(recursive=True))
+        return sum(self.process.cpu_times()[:2]), sum(below)
+
+    def held(self) -> list[float]:
+        """Resident memory of the server and of each process of its own, MiB."""
+        return [p.memory_info().rss / 2**20 for p in (self.process, *self.process.children(recursive=True))]
 
 
 @contextmanager
@@ -108,7 +124,7 @@ def _server(name: str) -> Iterator[Server]:
 
 def _rate(wrk: str, server: Server, script: str, seconds: float) -> Rate:
     """How fast it is. Errors: ``AdvisorError`` when a request failed."""
-    before = sum(server.process.cpu_times()[:2])
+    before = server.spent()
     with tempfile.NamedTemporaryFile("w", suffix=".lua") as file:
         file.write(script)
         file.flush()
@@ -118,8 +134,15 @@ def _rate(wrk: str, server: Server, script: str, seconds: float) -> Rate:
     if "Non-2xx" in said or "Socket errors" in said:
         raise AdvisorError("fault", f"some requests failed:\n{said}")
     count = int(re.findall(r"(\d+) requests in", said)[0])
-    took = (sum(server.process.cpu_times()[:2]) - before) / count * 1e6
-    return Rate(float(re.findall(r"Requests/sec:\s+([\d.]+)", said)[0]), took)
+    took, weighed = ((now - then) / count * 1e6 for now, then in zip(server.spent(), before, strict=True))
+    return Rate(float(re.findall(r"Requests/sec:\s+([\d.]+)", said)[0]), took, weighed)
+
+
+def _known_script(server: Server) -> str:
+    """A caller who has the answer, and asks whether it still holds."""
+    path = "/v1/advice?question=" + quote(msgspec.json.encode(EXAMPLE).decode())
+    etag = httpx.get(server.address + path).raise_for_status().headers["etag"]
+    return KNOWN.replace("{path}", path).replace("{etag}", etag)
 
 
 def _kept_script() -> str:
@@ -141,6 +164,21 @@ def _turns(wrk: str, servers: dict[str, Server], scripts: list[str], seconds: fl
     return {name: Rate(*map(statistics.median, zip(*rates, strict=True))) for name, rates in found.items()}
 
 
+def _known(wrk: str, seconds: float) -> None:
+    """Kept answers, and those that the caller has, on one server by turns."""
+    with _server("2") as server:
+        known, kept = _known_script(server), _kept_script()
+        rates: dict[str, list[Rate]] = {known: [], kept: []}
+        for script in (known, kept) * ROUNDS:
+            rates[script].append(_rate(wrk, server, script, seconds / ROUNDS))
+        held = server.held()
+    fast, whole = (Rate(*map(statistics.median, zip(*rates[script], strict=True))) for script in (known, kept))
+    print(f"  answers that the caller has (304) {fast.requests:7.0f} requests/s {fast.took:6.0f} us each")
+    print(f"  kept answers on that server       {whole.requests:7.0f} requests/s {whole.took:6.0f} us each")
+    print(f"  ratio {fast.requests / whole.requests:.2f}, of processor time {whole.took / fast.took:.2f}")
+    print(f"  resident memory, MiB: server {held[0]:.0f}, its processes {', '.join(f'{one:.0f}' for one in held[1:])}")
+
+
 def requests(seconds: float) -> None:
     """Measure each server for ``seconds``, print requests a second and the ratios."""
     wrk = shutil.which("wrk")
@@ -155,13 +193,17 @@ def requests(seconds: float) -> None:
     print(f"  decode and encode the same bodies {bare.requests:7.0f} requests/s {bare.took:6.0f} us each")
     ratio, of_time = kept.requests / bare.requests, bare.took / kept.took
     print(f"  ratio {ratio:.2f}, of processor time {of_time:.2f} (goal: at least 0.7)")
+    _known(wrk, seconds)
     # Health ends at 100 000 points; each turn has numbers of its own.
     fresh = [_varied_script(1_000 + 30_000 * turn) for turn in range(ROUNDS)]
     with _server("1") as first, _server("2") as second:
         rates = _turns(wrk, {"one": first, "two": second}, fresh, seconds)
     one, two = rates["one"], rates["two"]
-    print(f"  nothing kept, one worker          {one.requests:7.0f} requests/s")
-    print(f"  nothing kept, two workers         {two.requests:7.0f} requests/s")
+    for name, rate in (("one worker ", one), ("two workers", two)):
+        print(
+            f"  nothing kept, {name}         {rate.requests:7.0f} requests/s {rate.took:6.0f} us each, "
+            f"{rate.weighed:.0f} us of a worker"
+        )
     print(f"  ratio {two.requests / one.requests:.2f} (goal: at least 1.7)")
 
 

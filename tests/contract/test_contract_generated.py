@@ -18,6 +18,9 @@ from hypothesis import settings
 from schemathesis.config import SchemathesisConfig
 
 from advisor.library import Library, load_library
+from advisor.notebook import Notebook, notebook_url
+from advisor.notebook.connection import writing
+from advisor.notebook.tables import METADATA
 from advisor.pack.model import Character
 from advisor.service.app import Service, create_app
 from advisor.service.contract import contract
@@ -212,11 +215,19 @@ def _config(mode: str, accepted: list[str]) -> SchemathesisConfig:
         "generation": {"mode": mode, "max-examples": max(2, EXAMPLES // 3), "deterministic": True},
         "checks": {"positive_data_acceptance": {"expected-statuses": [*accepted, "400", "404", "409", "422"]}},
     }
+    # Nothing was started here, and the service says so (503).
+    ready = {
+        "include-path": ["/v1/health/ready"],
+        "checks": {
+            "positive_data_acceptance": {"expected-statuses": [*accepted, "503"]},
+            "not_a_server_error": {"expected-statuses": ["2xx", "4xx", "503"]},
+        },
+    }
     return SchemathesisConfig.from_dict(
         {
             "generation": {"mode": mode, "max-examples": EXAMPLES, "deterministic": True},
             "checks": {"positive_data_acceptance": {"expected-statuses": accepted}},
-            "operations": [*studies, jobs, channels, notes],
+            "operations": [*studies, jobs, channels, notes, ready],
         }
     )
 
@@ -280,6 +291,12 @@ def test_no_operation_is_left_out() -> None:
 
 class Walk(committed.as_state_machine()):  # type: ignore[misc]
     """Requests of a walk, made as small as the others."""
+
+    def setup(self) -> None:
+        """Every walk begins with an empty notebook: what is there decides where links lead."""
+        with Notebook(notebook_url()) as notebook, writing(notebook.engine) as connection:
+            for table in reversed(METADATA.sorted_tables):
+                connection.execute(table.delete())
 
     def before_call(self, case: schemathesis.Case) -> None:
         coarse(case)

@@ -36,8 +36,8 @@ PATIENCE, IDLE = 30.0, 2.0
 LINES = "application/jsonl"
 DRAWN = ("replay", "coverage", "guess")
 _TYPES = (
-    Advice, Job, LiveAdvice, LivePage, SetForm, SetPage, TrialForm, TrialPage, CharacterPage, Health, MovePage, PackPage,
-    TASKS[JOB_EXAMPLE["study"]].answer,
+    Advice, Job, LiveAdvice, LivePage, SetForm, SetPage, TrialForm, TrialPage, CharacterPage, Health, MovePage,
+    PackPage, TASKS[JOB_EXAMPLE["study"]].answer,
 )  # fmt: skip
 READ: dict[Any, msgspec.json.Decoder[Any]] = {kind: msgspec.json.Decoder(kind) for kind in _TYPES}
 """Made by one thread: msgspec 0.22 takes the process down when two come across a new type at the same moment."""

@@ -25,9 +25,9 @@ from tests.unit.service.live_streams import Stream
 
 pytestmark = pytest.mark.full
 
-WARM = 80
+WARM = 60
 """Pictures that are drawn before memory counts: what draws them grows for that long, and then no more."""
-LAST = float(os.environ.get("LOAD_SECONDS", "40"))
+LAST = float(os.environ.get("LOAD_SECONDS", "30"))
 """Seconds of the second phase."""
 RELOADS = 2
 RISE, RISE_ALL = 4.0, 16.0

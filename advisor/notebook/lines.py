@@ -16,6 +16,10 @@ class _Head(Struct, kw_only=True, forbid_unknown_fields=True):
     note: str = ""
 
 
+# Made once, here: two threads that first use a type at the same moment would crash the decoder (msgspec 0.22).
+_HEAD, _ENTRY = msgspec.json.Decoder(_Head), msgspec.json.Decoder(Entry)
+
+
 def export_set(sets: Sets, name: str) -> bytes:
     """The set with its newest answers; ``import_set`` reads it back. Errors: ``AdvisorError`` ``set-unknown``."""
     info, found = sets.get(name)
@@ -41,9 +45,9 @@ def read_lines(text: bytes, file: str = "") -> tuple[_Head, list[Entry]]:
     for number, line in enumerate(text.splitlines(), 1):
         try:
             if number == 1:
-                head = msgspec.json.decode(line, type=_Head)
+                head = _HEAD.decode(line)
                 continue
-            entry = msgspec.json.decode(line, type=Entry)
+            entry = _ENTRY.decode(line)
             msgspec.convert(entry.request, request_type(entry.study))
         except msgspec.MsgspecError as error:
             faults.append(_fault(file, number, str(error)))

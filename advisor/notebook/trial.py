@@ -92,8 +92,8 @@ def canonical(value: Any) -> bytes:
 
 
 def content_of(trial: Trial) -> str:
-    """SHA-256 of everything that the caller gave, the key apart."""
-    bare = msgspec.structs.replace(trial, id="", time="", cursor="", key=None)
+    """SHA-256 of what was tried and said, the key apart; a retry may come when other data are loaded."""
+    bare = msgspec.structs.replace(trial, id="", time="", cursor="", key=None, data_version="", pack_hash="")
     return hashlib.sha256(canonical(bare)).hexdigest()
 
 

@@ -64,9 +64,9 @@ def _submit(task: Task) -> HTTPRouteHandler:
 def _get(task: Task) -> HTTPRouteHandler:
     """The same with the question in the address: to be linked to, shown as a picture, and kept by others."""
 
-    async def ask(
-        request: Request[Any, Any, Any], desk: NamedDependency[Desk], served: NamedDependency[Served]
-    ) -> ASGIApp:
+    async def ask(request: Request[Any, Any, Any], served: NamedDependency[Served]) -> ASGIApp:
+        # One dependency: the framework starts tasks for two, which takes longer than all the rest.
+        desk = served.desk
         body, media_type = asked_of(request, task, served.holding.settings.max_body)
         data = desk.data
         etag = await desk.etag(task.name, body, media_type)

@@ -193,11 +193,11 @@ class Load:
 
 
 @pytest.mark.parametrize("servers", [1, 2])
-def test_ten_reloads_under_load_drop_no_request(tmp_path: Path, servers: int) -> None:
+def test_five_reloads_under_load_drop_no_request(tmp_path: Path, servers: int) -> None:
     with redis_server(tmp_path) as redis:
         options = {"servers": servers, "redis": redis.url} if servers > 1 else {}
         with serving(tmp_path, workers=1, **options) as service, Load(service.url) as load:
-            for version in range(2, 12):
+            for version in range(2, 7):
                 service.edit(version)
                 if version % 2:
                     service.process.send_signal(signal.SIGHUP)
@@ -212,7 +212,7 @@ def test_ten_reloads_under_load_drop_no_request(tmp_path: Path, servers: int) ->
                     assert get(f"{service.url}/v1/packs/cold_frame").json()["version"] == str(version)
                 load.go_on(50)
     assert (load.broken, load.wrong, load.backwards) == ([], [], [])
-    assert load.done > 1000
+    assert load.done > 300
 
 
 def test_a_job_ends_on_the_data_it_began_with_and_the_next_takes_the_new(tmp_path: Path) -> None:

@@ -30,7 +30,7 @@ from advisor.service.live.wire import (
 )
 from advisor.service.media_types import check_media_type
 from advisor.service.operations import BODY_ERRORS, READ_ERRORS, Body, Operations
-from advisor.service.problems import PROBLEM, ParameterError
+from advisor.service.problems import PROBLEM, RETRY_AFTER, ParameterError
 from advisor.service.tasks import TASKS
 from advisor.service.work import JSON, Desk
 
@@ -72,7 +72,8 @@ async def submit_live(
     done = await submit(hub, desk, name, await request.body())
     if isinstance(done, Entry):
         return _event(done)
-    return Response(done.body, status_code=done.status, media_type=done.media_type)
+    headers = {"Retry-After": str(RETRY_AFTER)} if done.status == 503 else {}
+    return Response(done.body, status_code=done.status, media_type=done.media_type, headers=headers)
 
 
 @get("/v1/live/{channel:str}", operation_id="getLive", summary="What a channel shows now", opt={"needs": "read"})

@@ -28,6 +28,11 @@ def made(k: int = 7, n: int = 12, **more: object) -> Trial:
     return Trial(**{"situation": HERE, "response": "jab", "successes": k, "tries": n, **more})  # type: ignore[arg-type]
 
 
+def test_a_retry_may_come_when_other_data_are_loaded(notebook: Notebook) -> None:
+    first = notebook.add(made(key="again", data_version="1.0", pack_hash="aa"))
+    assert notebook.add(made(key="again", data_version="1.1", pack_hash="bb")) == first
+
+
 def test_a_record_comes_back_as_it_was_given(notebook: Notebook) -> None:
     given = made(reply="poke", delay=2, window=3.0, player="ann", data_version="1.2", pack_hash="ff", note="n", key="k")
     added = notebook.add(given)

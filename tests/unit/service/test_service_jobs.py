@@ -90,7 +90,7 @@ def test_every_picture_of_the_study_is_offered_for_the_job_too(served: Client, s
     for media_type in TASKS[study].pictures:
         response = served.get(path, headers={"accept": media_type})
         assert (response.status_code, response.headers["content-type"].split(";")[0]) == (200, media_type)
-        assert response.headers["vary"] == "Accept"
+        assert response.headers["vary"] == "Accept, Accept-Language"
     assert served.get(path, headers={"accept": "audio/ogg"}).json()["code"] == "not-acceptable"
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Annotated, Literal, TypeVar, get_args
+from typing import Annotated, Literal, get_args
 
 import msgspec
 from msgspec import UNSET, Meta, Struct, UnsetType
@@ -11,10 +11,11 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from advisor.errors import did_you_mean
 from advisor.pack.model import Pack
 from advisor.service.problems import ParameterError
-from advisor.service.reading import Known, Words, invalid
+from advisor.service.queries import read_query
+from advisor.service.reading import Words
 from advisor.service.wire import MoveInfo
 
-__all__ = ["SORTABLE", "Filter", "pick", "read_filter", "read_query"]
+__all__ = ["SORTABLE", "Filter", "pick", "read_filter"]
 
 Property = Literal[
     "id", "name", "kind", "level", "first_active", "total", "damage", "on_block", "on_hit", "on_counter_hit", "reach"
@@ -69,8 +70,6 @@ class Filter(Struct, kw_only=True, forbid_unknown_fields=True):
             and _at_least(move.reach, self.reach_min)
         )
 
-Q = TypeVar("Q", bound=Struct)
-
 
 def _at_most(value: float | None, bound: float | UnsetType) -> bool:
     return bound is UNSET or (value is not None and value <= bound)
@@ -83,26 +82,6 @@ def _at_least(value: float | None, bound: float | UnsetType) -> bool:
 def read_filter(given: Iterable[tuple[str, str]]) -> Filter:
     """The filter that query parameters spell. Errors: as ``read_query``."""
     return read_query(Filter, given, _words)
-
-
-def read_query(kind: type[Q], given: Iterable[tuple[str, str]], known: Known | None = None) -> Q:
-    """The query parameters as a Struct; ``known`` are the words that are right, the fields when left out.
-
-    Errors: ``ParameterError`` naming the parameter that is unknown, repeated or not what it should be.
-    """
-    values: dict[str, str] = {}
-    for name, text in given:
-        if name in values:
-            raise ParameterError("value-invalid", f"`{name}` is given more than once", name=name, help="give it once")
-        values[name] = text
-    try:
-        return msgspec.convert(values, kind, strict=False)
-    except msgspec.ValidationError as error:
-        fields = Words(tuple(f.name for f in msgspec.structs.fields(kind)), fields=True)
-        found = invalid(str(error), values, known or (lambda pointer, _: Words() if pointer else fields))
-        name = found.pointer.removeprefix("/").replace("~1", "/").replace("~0", "~")
-        said = found.message if f"`{name}`" in found.message else f"`{name}`: {found.message}"
-        raise ParameterError("value-invalid", said, name=name, help=found.help) from None
 
 
 def _words(pointer: str, _: object) -> Words:

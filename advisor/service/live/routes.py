@@ -26,11 +26,11 @@ from advisor.service.live.wire import (
     LiveState,
     PageQuery,
     StreamQuery,
-    read_query,
 )
 from advisor.service.media_types import check_media_type
 from advisor.service.operations import BODY_ERRORS, READ_ERRORS, Body, Operations
 from advisor.service.problems import PROBLEM, RETRY_AFTER, ParameterError
+from advisor.service.queries import read_query
 from advisor.service.tasks import TASKS
 from advisor.service.work import JSON, Desk
 

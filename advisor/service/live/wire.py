@@ -2,25 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Annotated, Literal
 
-import msgspec
 from msgspec import Meta, Raw, Struct
 
 from advisor.advice import Advice
 from advisor.facts import Question
 from advisor.service.live.events import Why
-from advisor.service.problems import ParameterError
-from advisor.service.reading import invalid
-from advisor.service.spelling import words_of
 
 __all__ = [
     "Kept", "LiveAdvice", "LiveChannel", "LiveClear", "LivePage", "LiveState", "PageQuery", "StreamQuery",
-    "read_query",
 ]  # fmt: skip
 
-Q = TypeVar("Q", bound=Struct)
 Hold = Annotated[float, Meta(ge=0.1, le=86_400)]
 Note = Annotated[str, Meta(min_length=1, max_length=200)]
 EventId = Annotated[str, Meta(description="Where the event stands: `<epoch>-<n>`, to be sent back as `Last-Event-ID`.")]
@@ -109,22 +102,3 @@ class StreamQuery(Struct, kw_only=True, forbid_unknown_fields=True):
     follow: Annotated[
         Literal["yes", "no"], Meta(description="`no`: end after what there is, instead of waiting for more.")
     ] = "yes"
-
-
-def read_query(kind: type[Q], given: Iterable[tuple[str, str]]) -> Q:
-    """The query parameters as ``kind`` has them.
-
-    Errors: ``ParameterError`` naming the parameter that is unknown, repeated or not what it should be.
-    """
-    values: dict[str, Any] = {}
-    for name, text in given:
-        if name in values:
-            raise ParameterError("value-invalid", f"`{name}` is given more than once", name=name, help="give it once")
-        values[name] = text
-    try:
-        return msgspec.convert(values, kind, strict=False)
-    except msgspec.ValidationError as error:
-        found = invalid(str(error), values, words_of(kind))
-        name = found.pointer.removeprefix("/").replace("~1", "/").replace("~0", "~")
-        said = found.message if f"`{name}`" in found.message else f"`{name}`: {found.message}"
-        raise ParameterError("value-invalid", said, name=name, help=found.help) from None

@@ -6,6 +6,7 @@ import sqlite3
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +31,7 @@ def connect(address: str) -> Engine:
     """
     url = read_url(address)
     if url.get_backend_name() == "postgresql":
+        _check_driver()
         return create_engine(url, connect_args={"options": "-c synchronous_commit=on"}, pool_pre_ping=True)
     folder = Path(str(url.database)).parent
     try:
@@ -42,6 +44,15 @@ def connect(address: str) -> Engine:
     event.listen(engine, "connect", _prepare)
     event.listen(engine, "begin", _begin)
     return engine
+
+
+def _check_driver() -> None:
+    """PostgreSQL's driver is an extra: told before anything is tried."""
+    if find_spec("psycopg") is None:
+        raise QuestionError(
+            "value-invalid", "the driver of PostgreSQL is not installed",
+            help="install `situation-advisor[postgres]`, or name a file of SQLite",
+        )  # fmt: skip
 
 
 def _prepare(connection: Any, _: Any) -> None:

@@ -238,6 +238,14 @@ def test_commits_are_synced_to_disk(notebook: Notebook) -> None:
             assert connection.execute(text("SHOW fsync")).scalar() == "on"
 
 
+def test_a_database_without_its_driver_is_told_before_anything_is_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("advisor.notebook.connection.find_spec", lambda name: None)
+    with pytest.raises(QuestionError) as caught:
+        Notebook("postgresql://someone@localhost/lab")
+    assert caught.value.message == "the driver of PostgreSQL is not installed"
+    assert "situation-advisor[postgres]" in caught.value.help
+
+
 def test_where_the_notebook_is() -> None:
     assert notebook_url({"ADVISOR_NOTEBOOK": "sqlite:////x", "XDG_DATA_HOME": "/d"}) == "sqlite:////x"
     assert notebook_url({"XDG_DATA_HOME": "/d"}) == "sqlite:////d/situation-advisor/notebook.sqlite"

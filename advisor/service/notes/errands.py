@@ -29,27 +29,26 @@ from advisor.versions import AskedBefore, Comparison, StudyBefore, changed_studi
 __all__ = ["ERRANDS", "CompareErrand", "KeepErrand", "LabErrand", "RerunErrand"]
 
 
-class KeepErrand(Struct, kw_only=True):
+class _SetErrand(Struct, kw_only=True):
+    notebook: str
+    set: str
+
+
+class KeepErrand(_SetErrand, kw_only=True):
     """Save an entry with its answer."""
 
-    notebook: str
-    set: str
-    entry: EntryGiven
+    given: EntryGiven
 
 
-class RerunErrand(Struct, kw_only=True):
+class RerunErrand(_SetErrand, kw_only=True):
     """Ask a set again."""
 
-    notebook: str
-    set: str
     given: RerunGiven
 
 
-class LabErrand(Struct, kw_only=True):
+class LabErrand(_SetErrand, kw_only=True):
     """Rank what to do next for a set."""
 
-    notebook: str
-    set: str
     given: LabGiven
 
 
@@ -62,7 +61,7 @@ class CompareErrand(Struct, kw_only=True):
 
 
 def _keep(library: Library, asked: KeepErrand) -> Entry:
-    given = asked.entry
+    given = asked.given
     kind = request_type(given.study)
     try:
         plain = decode(msgspec.json.encode(given.request), msgspec.json.Decoder(kind), words_of(kind))

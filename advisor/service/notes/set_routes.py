@@ -17,7 +17,7 @@ from advisor.notebook.sets import Entry, SetInfo, Sets
 from advisor.service.bounds import Bounds, check_bounds
 from advisor.service.media_types import check_media_type
 from advisor.service.notes.errands import KeepErrand, LabErrand, RerunErrand
-from advisor.service.notes.errands_at import send
+from advisor.service.notes.errands_at import Sent, send
 from advisor.service.notes.store import Notes, address_of
 from advisor.service.notes.trial_routes import STORE
 from advisor.service.notes.wire import (
@@ -37,7 +37,7 @@ from advisor.service.problems import ParameterError
 from advisor.service.reading import decode
 from advisor.service.served import Served
 from advisor.service.spelling import words_of
-from advisor.service.work import JSON, Desk
+from advisor.service.work import JSON
 
 __all__ = ["LINES", "SETS"]
 
@@ -69,6 +69,12 @@ async def _use(notes: Notes, work: Any) -> Any:
         return await notes.use(lambda notebook: work(Sets(notebook)))
     except AdvisorError as error:
         raise _named(error) from None
+
+
+async def _sent(name: str, errand: Any, given: Any, notes: Notes, served: Served, set: str) -> Sent:
+    """What a worker makes of an errand about a set that is there. Errors: as ``Notes.use``."""
+    await _use(notes, lambda sets: sets.get(set))
+    return await send(served.desk, name, errand(notebook=address_of(served.holding.settings), set=set, given=given))
 
 
 def _shown(entry: Entry) -> EntryShown:
@@ -120,14 +126,10 @@ async def remove_set(notes: NamedDependency[Notes], set: FromPath[str]) -> None:
     opt={"needs": "notebook"},
 )  # fmt: skip
 async def add_entry(
-    request: Request[Any, Any, Any], notes: NamedDependency[Notes], desk: NamedDependency[Desk],
-    served: NamedDependency[Served], set: FromPath[str],
+    request: Request[Any, Any, Any], notes: NamedDependency[Notes], served: NamedDependency[Served], set: FromPath[str]
 ) -> Response[bytes]:
     """Ask, and keep."""
-    given = await _given(request, EntryGiven)
-    await _use(notes, lambda sets: sets.get(set))
-    errand = KeepErrand(notebook=address_of(served.holding.settings), set=set, entry=given)
-    answer = await send(desk, "keep", errand)
+    answer = await _sent("keep", KeepErrand, await _given(request, EntryGiven), notes, served, set)
     if answer.status != 200:
         return answer.response()
     entry = msgspec.json.decode(answer.body, type=Entry)
@@ -149,14 +151,10 @@ async def remove_entry(notes: NamedDependency[Notes], set: FromPath[str], entry:
     opt={"needs": "notebook"},
 )  # fmt: skip
 async def rerun_set(
-    request: Request[Any, Any, Any], notes: NamedDependency[Notes], desk: NamedDependency[Desk],
-    served: NamedDependency[Served], set: FromPath[str],
+    request: Request[Any, Any, Any], notes: NamedDependency[Notes], served: NamedDependency[Served], set: FromPath[str]
 ) -> Response[bytes]:
     """What changed."""
-    given = await _given(request, RerunGiven)
-    await _use(notes, lambda sets: sets.get(set))
-    errand = RerunErrand(notebook=address_of(served.holding.settings), set=set, given=given)
-    return (await send(desk, "rerun", errand)).response()
+    return (await _sent("rerun", RerunErrand, await _given(request, RerunGiven), notes, served, set)).response()
 
 
 @post(
@@ -165,14 +163,10 @@ async def rerun_set(
     status_code=200, opt={"needs": "read"},
 )  # fmt: skip
 async def next_lab_of_set(
-    request: Request[Any, Any, Any], notes: NamedDependency[Notes], desk: NamedDependency[Desk],
-    served: NamedDependency[Served], set: FromPath[str],
+    request: Request[Any, Any, Any], notes: NamedDependency[Notes], served: NamedDependency[Served], set: FromPath[str]
 ) -> Response[bytes]:
     """The list."""
-    given = await _given(request, LabGiven)
-    await _use(notes, lambda sets: sets.get(set))
-    errand = LabErrand(notebook=address_of(served.holding.settings), set=set, given=given)
-    return (await send(desk, "lab", errand)).response()
+    return (await _sent("lab", LabErrand, await _given(request, LabGiven), notes, served, set)).response()
 
 
 @get(

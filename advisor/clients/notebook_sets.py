@@ -99,8 +99,11 @@ def list_(as_json: bool) -> None:
             found = Sets(notebook).list()
         if as_json:
             print_json(found)
-        for info in () if as_json else found:
+            return
+        for info in found:
             click.echo(f"{info.name}: {info.entries} entries {info.note}".rstrip())
+        if not found:
+            click.echo("no sets; `advisor sets add NAME ENTRY ...` makes one")
 
     guarded(run, as_json=as_json)
 

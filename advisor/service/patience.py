@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import asyncio
-from typing import Any
+import types
+from collections.abc import Coroutine, Generator
+from typing import Any, TypeVar
 
 from advisor.errors import AdvisorError
 
 __all__ = ["Patience"]
+
+T = TypeVar("T")
 
 
 class Patience:
@@ -31,16 +35,37 @@ class Patience:
             nonlocal until
             if until is None:  # The body is there: what is waited for now is the end of the connection.
                 return await receive()
+            # Most bodies are there already, and need no clock.
+            coming = receive()
             try:
-                async with asyncio.timeout_at(until):
-                    message = await receive()
-            except TimeoutError:
-                raise AdvisorError(
-                    "body-slow", f"the body did not arrive within {self._seconds:g} seconds",
-                    help="send as many bytes as `content-length` says",
-                ) from None  # fmt: skip
+                waited_for = coming.send(None)
+            except StopIteration as there:
+                message = there.value
+            else:
+                message = await self._within(until, coming, waited_for)
             if not message.get("more_body", False):
                 until = None
             return message
 
         await self._app(scope, in_time, send)
+
+    async def _within(self, until: float, begun: Coroutine[Any, Any, T], waited_for: Any) -> T:
+        try:
+            async with asyncio.timeout_at(until):
+                return await _rest(begun, waited_for)
+        except TimeoutError:
+            raise AdvisorError(
+                "body-slow", f"the body did not arrive within {self._seconds:g} seconds",
+                help="send as many bytes as `content-length` says",
+            ) from None  # fmt: skip
+
+
+@types.coroutine
+def _rest(begun: Coroutine[Any, Any, T], waited_for: Any) -> Generator[Any, Any, T]:
+    """The rest of what was begun by hand, which waits for something by now."""
+    try:
+        yield waited_for
+    except BaseException:
+        begun.close()
+        raise
+    return (yield from begun.__await__())

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
+from functools import cache
 from typing import Any
 
-from advisor.sentences import better_of, languages, speaking
+from advisor.sentences import better_of, languages, speaking, spoken
 from advisor.service.seen.about import ABOUT, About
 
 __all__ = ["Speaking"]
@@ -25,15 +27,20 @@ class Speaking:
         """One connection, as ASGI has it."""
         wish = next((value for name, value in scope["headers"] if name == b"accept-language"), b"")
         language = better_of(wish.decode("latin-1"), self._usual) if wish else self._usual
-        told = [(b"content-language", language.encode()), (b"vary", b"Accept-Language")]
 
         async def answer(message: Any) -> None:
             if message["type"] == "http.response.start" and message["status"] < 300:
-                message = {**message, "headers": [*message["headers"], *told]}
+                message["headers"] = [*message["headers"], *_told(language)]
             await send(message)
 
         about = ABOUT.get()
-        # Worker processes are told with the request.
-        ABOUT.set(About("", None, language) if about is None else about._replace(language=language))
-        with speaking(language):
+        if about is None or about.language != language:
+            # Worker processes are told with the request.
+            ABOUT.set(About("", None, language) if about is None else about._replace(language=language))
+        with nullcontext() if spoken() == language else speaking(language):
             await self._app(scope, receive, answer if len(languages()) > 1 else send)
+
+
+@cache
+def _told(language: str) -> tuple[tuple[bytes, bytes], ...]:
+    return (b"content-language", language.encode()), (b"vary", b"Accept-Language")

@@ -5,20 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 from litestar import Request, get, post
-from litestar.di import NamedDependency
 from litestar.handlers import HTTPRouteHandler
 from litestar.openapi.datastructures import ResponseSpec
 from litestar.types import ASGIApp
 
+from advisor.service.arriving import body_of, first_headers
 from advisor.service.asked import PictureQuery, PlainQuery, asked_of
 from advisor.service.etags import HEADERS, NOT_MODIFIED, any_named, keeping, named
 from advisor.service.media_types import check_media_type, media_type_of
 from advisor.service.operations import BODY_ERRORS, Body, Operations
 from advisor.service.problems import RETRY_AFTER
 from advisor.service.sent import Sent
-from advisor.service.served import Served
+from advisor.service.served import served_of
 from advisor.service.tasks import TASKS, Task
-from advisor.service.work import JSON, Answer, Desk
+from advisor.service.work import JSON, Answer
 
 __all__ = ["TASK_OPERATIONS", "picture_form"]
 
@@ -42,10 +42,12 @@ def _submit(task: Task) -> HTTPRouteHandler:
     """The route of a task; the body goes to the desk as it came."""
     varies = {"Vary": "Accept"} if task.pictures else {}
 
-    async def submit(request: Request[Any, Any, Any], desk: NamedDependency[Desk]) -> ASGIApp:
-        media_type = media_type_of(request.headers.get("accept", ""), task)
-        check_media_type(request.headers.get("content-type", ""))
-        return _response(await desk.ask(task.name, await request.body(), media_type), dict(varies))
+    async def submit(request: Request[Any, Any, Any]) -> ASGIApp:
+        served, given = served_of(request), first_headers(request.scope)
+        media_type = media_type_of(given.get(b"accept", b"").decode("latin-1"), task)
+        check_media_type(given.get(b"content-type", b"").decode("latin-1"))
+        body = await body_of(request.scope, request.receive, served.holding.settings.max_body)
+        return _response(await served.desk.ask(task.name, body, media_type), dict(varies))
 
     done = ResponseSpec(data_container=task.answer, description=task.summary, generate_examples=False)
     return post(
@@ -64,8 +66,8 @@ def _submit(task: Task) -> HTTPRouteHandler:
 def _get(task: Task) -> HTTPRouteHandler:
     """The same with the question in the address: to be linked to, shown as a picture, and kept by others."""
 
-    async def ask(request: Request[Any, Any, Any], served: NamedDependency[Served]) -> ASGIApp:
-        # One dependency: the framework starts tasks for two, which takes longer than all the rest.
+    async def ask(request: Request[Any, Any, Any]) -> ASGIApp:
+        served = served_of(request)
         desk = served.desk
         body, media_type = asked_of(request, task, served.holding.settings.max_body)
         data = desk.data

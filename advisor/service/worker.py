@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import logging
+import os
 import signal
 import struct
 import threading
@@ -30,6 +31,8 @@ from advisor.service.work import Answer, answer, end_with_the_server, load_setti
 __all__ = ["HEAD", "Weigher", "Work", "frame", "read_answer", "run_worker", "weigh"]
 
 HEAD = struct.Struct("!I")
+NICE = 5
+"""Workers come after the server that gives them work and answers everybody else."""
 _log = logging.getLogger("advisor.service")
 _ENCODE = msgspec.msgpack.Encoder().encode
 _ASKED = msgspec.msgpack.Decoder(tuple[str, bytes, str, About | None])
@@ -64,6 +67,8 @@ def run_worker(line: socket, settings: Settings, place: Place, work: Work) -> No
     # Ctrl-C reaches the whole group; the server decides when its workers end.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=end_with_the_server, daemon=True).start()
+    with contextlib.suppress(OSError):
+        os.nice(NICE)
     write_logs(settings)
     weigher = Weigher(load_settings(settings), Trials(settings, place), Bounds.of(settings))
     weigher.trials.load()

@@ -31,7 +31,7 @@ from advisor.sentences import languages, speaking
 from advisor.sentences.catalogue import ENGLISH
 from advisor.service.move_form import move_form
 from advisor.service.moves import SORTABLE, Filter, Kind, pick, read_filter
-from advisor.service.routes import the_character, the_move, the_pack
+from advisor.service.named import the_character, the_move, the_pack
 from advisor.service.wire import character_info, move_info, pack_info
 
 __all__ = ["main"]

@@ -20,6 +20,7 @@ from advisor.service.access.layer import Access
 from advisor.service.contract import contract
 from advisor.service.copies import Copies
 from advisor.service.groups import GROUPS
+from advisor.service.handling import handle
 from advisor.service.jobs.queue import Jobs
 from advisor.service.live.hub import Hub
 from advisor.service.live.submitting import recompute
@@ -27,7 +28,7 @@ from advisor.service.notes.store import Notes
 from advisor.service.pages import PAGES
 from advisor.service.patience import Patience
 from advisor.service.pool import Pool
-from advisor.service.problems import PROBLEM, handle
+from advisor.service.problems import PROBLEM
 from advisor.service.seen.layer import Seen
 from advisor.service.seen.metrics import Metrics
 from advisor.service.seen.readiness import Readiness

@@ -9,16 +9,13 @@ from litestar import Request, Response, get
 from litestar.di import NamedDependency
 from litestar.params import FromPath
 
-from advisor.errors import Unanswerable, did_you_mean
-from advisor.facts.lookup import character_in
 from advisor.library import Library
-from advisor.pack.model import Character, Move, Pack
 from advisor.service.etags import HEADERS, NOT_MODIFIED, stated
 from advisor.service.identity import package_version
 from advisor.service.move_form import MoveForm, move_form
 from advisor.service.moves import Filter, pick, read_filter
+from advisor.service.named import the_character, the_move, the_pack
 from advisor.service.operations import FOUND_ERRORS, READ_ERRORS, Operations
-from advisor.service.problems import ParameterError
 from advisor.service.served import Served
 from advisor.service.wire import (
     CharacterForm,
@@ -34,7 +31,7 @@ from advisor.service.wire import (
 )
 from advisor.service.work import Desk
 
-__all__ = ["LISTS", "PLACES", "the_character", "the_move", "the_pack"]
+__all__ = ["LISTS", "PLACES"]
 
 Asking = Request[Any, Any, Any]
 READ = {"needs": "read"}
@@ -144,36 +141,6 @@ def get_move(
         return move_form(one, pack=found.id, character=fighter.id, system=move not in fighter.moves)
 
     return stated(request, served, make)
-
-
-def the_pack(library: Library, pack: str) -> Pack:
-    """The pack of an id. Errors: ``ParameterError`` ``pack-unknown``."""
-    try:
-        return library.shelf(pack, "").pack
-    except Unanswerable as error:
-        raise ParameterError(error.code, error.message, name="pack", help=error.help) from None
-
-
-def the_character(pack: Pack, character: str) -> Character:
-    """The character of an id. Errors: ``ParameterError`` ``character-unknown``."""
-    try:
-        return character_in(pack, character, "")
-    except Unanswerable as error:
-        raise ParameterError(error.code, error.message, name="character", help=error.help) from None
-
-
-def the_move(pack: Pack, character: Character, move: str) -> Move:
-    """The character's move or else the system option of an id. Errors: ``ParameterError`` ``move-unknown``."""
-    known = {**pack.system, **character.moves}
-    found = known.get(move)
-    if found is None:
-        raise ParameterError(
-            "move-unknown",
-            f"`{character.id}` of pack `{pack.id}` has no move `{move}`",
-            name="move",
-            help=did_you_mean(move, known) or "the moves of the character are listed one level up",
-        )
-    return found
 
 
 @get(

@@ -18,6 +18,7 @@ LATER = {
     "settings": "advisor.clients.settings",
     "bot": "advisor.clients.bot",
     "keys": "advisor.clients.keys",
+    "dashboard": "advisor.clients.dashboard",
 }
 """The module of each command by its name; the module has it in ``COMMANDS``."""
 

@@ -193,7 +193,8 @@ def where(as_json: bool) -> None:
 
     def run() -> None:
         url = read_url(notebook_url())
-        shown = url.render_as_string(hide_password=True)
+        # As one would write it: which driver is used is nobody's business.
+        shown = url.set(drivername=url.get_backend_name()).render_as_string(hide_password=True)
         there = url.get_backend_name() != "sqlite" or Path(str(url.database)).is_file()
         version = _version() if there else None
         if as_json:

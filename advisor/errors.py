@@ -137,6 +137,7 @@ STATUS: dict[str, int] = {
     "keys-unavailable": 503,
     "fault": 500,
     "jobs-full": 503,
+    "jobs-unavailable": 503,
     "busy": 503,
     "too-heavy": 503,
     "channel-empty": 404,

@@ -21,6 +21,7 @@ from advisor.service.contract import contract
 from advisor.service.copies import Copies
 from advisor.service.groups import GROUPS
 from advisor.service.handling import handle
+from advisor.service.jobs.board import Board
 from advisor.service.jobs.queue import Jobs
 from advisor.service.live.hub import Hub
 from advisor.service.live.submitting import recompute
@@ -143,6 +144,7 @@ def create_app(
 
     served = Served(settings, library, desk or make(library, settings), make, copies)
     bench = jobs or Jobs(settings)
+    board = Board(settings, bench)
     hub = Hub(settings)
     bot = None
     if settings.discord_public_key:
@@ -165,7 +167,7 @@ def create_app(
     @asynccontextmanager
     async def working(_: Litestar) -> AsyncIterator[None]:
         await served.start()
-        bench.start()
+        await board.start()
         await hub.start()
         try:
             yield
@@ -173,8 +175,7 @@ def create_app(
             if bot is not None:
                 await bot.stop()
             await asyncio.gather(
-                hub.stop(), served.stop(), readiness.close(), access.close(), notes.close(),
-                asyncio.to_thread(bench.stop),
+                hub.stop(), served.stop(), readiness.close(), access.close(), notes.close(), board.stop(),
             )
 
     def the_library() -> Library:
@@ -192,8 +193,8 @@ def create_app(
     def the_metrics() -> Metrics:
         return metrics
 
-    def the_jobs() -> Jobs:
-        return bench
+    def the_jobs() -> Board:
+        return board
 
     def the_hub() -> Hub:
         return hub

@@ -58,6 +58,7 @@ TITLES: dict[str, str] = {
     "rate-exceeded": "too many requests",
     "keys-unavailable": "the keys cannot be looked up",
     "jobs-full": "no room for another job",
+    "jobs-unavailable": "the jobs cannot be reached",
     "busy": "too many questions are waiting",
     "too-heavy": "the question takes too long to weigh",
     "channel-empty": "the channel shows nothing",

@@ -97,7 +97,7 @@ class Settings(Struct, kw_only=True, frozen=True):
     # Live channels.
     redis: Annotated[
         str | None,
-        Meta(description="Address of a Redis server, for live channels and rates over several servers or hosts."),
+        Meta(description="Address of a Redis server, for live channels, jobs and rates over several servers or hosts."),
     ] = None
     channels: Annotated[int, Meta(ge=1, le=1_000_000, description="Most live channels.")] = 1_000
     subscribers: Annotated[int, Meta(ge=1, le=1_000_000, description="Most subscribers of each server.")] = 5_000

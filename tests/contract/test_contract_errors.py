@@ -77,6 +77,7 @@ ELSEWHERE = {
     # with settings of their own: tests/unit/service/test_service_live.py, tests/faults/test_faults_live.py
     "channels-full", "subscribers-full", "channels-unavailable",
     "data-faulty",  # the service does not start
+    "jobs-unavailable",  # with a Redis that is away: tests/faults/test_faults_jobs.py
     "jobs-full", "job-timeout",  # with settings of their own: tests/unit/service/test_service_jobs_processes.py
     "question-ambiguous",  # a body names one moment only; the command line can name two
     # with a store: tests/unit/service/test_service_trials.py, test_service_sets.py, test_service_compare.py

@@ -58,7 +58,7 @@ class Prometheus:
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             address = f"127.0.0.1:{free.getsockname()[1]}"
-        self.url = f"http://{address}/api/v1"
+        self.url, self.ready = f"http://{address}/api/v1", f"http://{address}/-/ready"
         self.client = fresh()
         with (folder / "prometheus.log").open("wb") as log:
             self.process = subprocess.Popen(
@@ -77,7 +77,7 @@ class Prometheus:
     def holds(self, expression: str) -> bool:
         """Whether anything comes of it; False while it starts."""
         try:
-            return bool(self.answered(expression))
+            return self.client.get(self.ready).status_code == 200 and bool(self.answered(expression))
         except httpx.TransportError:
             assert self.process.poll() is None, "prometheus ended"
             return False

@@ -13,7 +13,7 @@ from litestar.params import FromPath
 from advisor.errors import AdvisorError
 from advisor.library import Library
 from advisor.service.access.caller import caller_of
-from advisor.service.jobs.queue import Jobs
+from advisor.service.jobs.board import Board
 from advisor.service.jobs.wire import JOB_EXAMPLE, LONG, Job, JobPage, JobRequest, study_of
 from advisor.service.media_types import check_media_type, media_type_of
 from advisor.service.operations import BODY_ERRORS, READ_ERRORS, Body, Operations
@@ -40,14 +40,14 @@ _DECODER = msgspec.json.Decoder(JobRequest)
     opt=READ,
 )
 async def submit_job(
-    request: Request[Any, Any, Any], library: NamedDependency[Library], jobs: NamedDependency[Jobs]
+    request: Request[Any, Any, Any], library: NamedDependency[Library], jobs: NamedDependency[Board]
 ) -> Response[Job]:
     """Check and queue a job."""
     check_media_type(request.headers.get("content-type", ""))
     submitted = decode(await request.body(), _DECODER, words_of(JobRequest))
     study = study_of(submitted)
     await asyncio.to_thread(_check, library, study, submitted.request)
-    job = jobs.submit(study, submitted.request, caller_of(request.scope).owner)
+    job = await jobs.submit(study, submitted.request, caller_of(request.scope).owner)
     return Response(job, status_code=202, media_type=JSON, headers={"Location": f"/v1/jobs/{job.id}"})
 
 
@@ -63,16 +63,16 @@ def _check(library: Library, study: str, request: Any) -> None:
         raise
 
 
-@get("/v1/jobs", operation_id="listJobs", summary="The jobs that are remembered", sync_to_thread=False, opt=READ)
-def list_jobs(request: Request[Any, Any, Any], jobs: NamedDependency[Jobs]) -> JobPage:
+@get("/v1/jobs", operation_id="listJobs", summary="The jobs that are remembered", opt=READ)
+async def list_jobs(request: Request[Any, Any, Any], jobs: NamedDependency[Board]) -> JobPage:
     """The caller's jobs, the oldest first."""
-    return JobPage(jobs=jobs.listed(caller_of(request.scope).sees))
+    return JobPage(jobs=await jobs.listed(caller_of(request.scope).sees))
 
 
-@get("/v1/jobs/{job:str}", operation_id="getJob", summary="How far a job is", sync_to_thread=False, opt=READ)
-def get_job(request: Request[Any, Any, Any], jobs: NamedDependency[Jobs], job: FromPath[str]) -> Job:
+@get("/v1/jobs/{job:str}", operation_id="getJob", summary="How far a job is", opt=READ)
+async def get_job(request: Request[Any, Any, Any], jobs: NamedDependency[Board], job: FromPath[str]) -> Job:
     """One job."""
-    return jobs.job(job, caller_of(request.scope).sees)
+    return await jobs.job(job, caller_of(request.scope).sees)
 
 
 def _any_form(_: Request[Any, Any, Any]) -> None:
@@ -85,15 +85,16 @@ def _any_form(_: Request[Any, Any, Any]) -> None:
     summary="The answer of a job",
     description="What the study's own route would answer, in the same forms; of a failed job its problem.",
     before_request=_any_form,
-    sync_to_thread=False,
     opt=READ,
 )
-def get_job_answer(request: Request[Any, Any, Any], jobs: NamedDependency[Jobs], job: FromPath[str]) -> Response[bytes]:
+async def get_job_answer(
+    request: Request[Any, Any, Any], jobs: NamedDependency[Board], job: FromPath[str]
+) -> Response[bytes]:
     """The answer of a finished job."""
     sees = caller_of(request.scope).sees
-    task = TASKS[jobs.job(job, sees).study]
+    task = TASKS[(await jobs.job(job, sees)).study]
     wanted = media_type_of(request.headers.get("accept", ""), task)
-    forms = jobs.forms(job, sees)
+    forms = await jobs.forms(job, sees)
     answer = forms.get(wanted, forms[JSON])
     headers = {"Vary": "Accept"} if task.pictures else None
     return Response(answer.body, status_code=answer.status, media_type=answer.media_type, headers=headers)
@@ -103,17 +104,20 @@ def get_job_answer(request: Request[Any, Any, Any], jobs: NamedDependency[Jobs],
     "/v1/jobs/{job:str}",
     operation_id="cancelJob",
     summary="Cancel a job",
-    description="A job that is queued or running is cancelled; one that is over stays as it is. It may be done twice.",
+    description="A job that is queued or running is cancelled; one that is over stays as it is. It may be done twice. "
+    "With several servers, one that has not heard within two seconds that the job ended says how far it is; it will "
+    "still be cancelled.",
     status_code=202,
-    sync_to_thread=False,
     opt=READ,
 )
-def cancel_job(request: Request[Any, Any, Any], jobs: NamedDependency[Jobs], job: FromPath[str]) -> Job:
+async def cancel_job(request: Request[Any, Any, Any], jobs: NamedDependency[Board], job: FromPath[str]) -> Job:
     """Cancel one job."""
-    return jobs.cancel(job, caller_of(request.scope).sees)
+    return await jobs.cancel(job, caller_of(request.scope).sees)
 
 
-_JOB_FOUND = {**READ_ERRORS, "404": "The job is not known, or was dropped since."}
+_AWAY = "The store of the jobs (Redis, for several servers) cannot be reached."
+_JOB_FOUND = {**READ_ERRORS, "404": "The job is not known, or was dropped since.", "503": _AWAY}
+_RETRY = {"Retry-After": ("Seconds after which to try again.", "integer")}
 _LONG = [TASKS[name] for name in LONG]
 JOBS = Operations(
     routes=(submit_job, list_jobs, get_job, get_job_answer, cancel_job),
@@ -123,11 +127,11 @@ JOBS = Operations(
         "listJobs": "The jobs of the caller (all, for an administrator), the oldest first.",
         "getJob": "The job.",
         "getJobAnswer": "The answer, as the route of the study would give it.",
-        "cancelJob": "The job: cancelled, unless it was over before.",
+        "cancelJob": "The job: cancelled, unless it was over before (or its server has not confirmed it yet).",
     },
     errors={
-        "submitJob": {**BODY_ERRORS, "503": "There is no room for another job."},
-        "listJobs": READ_ERRORS,
+        "submitJob": {**BODY_ERRORS, "503": f"There is no room for another job. {_AWAY}"},
+        "listJobs": {**READ_ERRORS, "503": _AWAY},
         "getJob": _JOB_FOUND,
         "cancelJob": _JOB_FOUND,
         "getJobAnswer": {
@@ -137,7 +141,9 @@ JOBS = Operations(
     },
     headers={
         ("submitJob", "202"): {"Location": ("Path of the job.", "string")},
-        ("submitJob", "503"): {"Retry-After": ("Seconds after which to try again.", "integer")},
+        **{
+            (name, "503"): _RETRY for name in ("submitJob", "listJobs", "getJob", "getJobAnswer", "cancelJob")
+        },
     },
     links={
         "submitJob": {

@@ -19,8 +19,9 @@ from worker_tasks import counts, deaf, errs
 from advisor.errors import AdvisorError
 from advisor.library import Library
 from advisor.service.app import create_app
-from advisor.service.jobs import queue as jobs_module
-from advisor.service.jobs.process import Work
+from advisor.service.jobs import slot as jobs_module
+from advisor.service.jobs.kept import LOST
+from advisor.service.jobs.process import Work, problem_answer
 from advisor.service.jobs.queue import Jobs
 from advisor.service.jobs.wire import Job
 from advisor.service.settings import Settings
@@ -284,3 +285,29 @@ def test_the_event_loop_is_free_while_jobs_are_taken_and_looked_at() -> None:
 
     with running(counts) as jobs:
         asyncio.run(play())
+
+
+def test_a_job_is_withdrawn_overruled_and_forgotten_and_each_change_is_told() -> None:
+    """Without processes: nothing here begins."""
+    jobs = Jobs(Settings(job_workers=0))
+    told: list[tuple[str, bool]] = []
+    jobs.told = lambda key, soon: told.append((key, soon))
+    first, second, third = (submit(jobs, 1).id for _ in range(3))
+    assert told == [(first, False), (second, False), (third, False)]
+    jobs.withdraw(first)
+    jobs.withdraw(first)
+    assert not jobs.holds(first) and jobs.peek(first) is None
+    lost = {JSON: problem_answer(AdvisorError(*LOST[:2], help=LOST[2]))}
+    jobs.overrule(second, "failed", lost)
+    jobs.overrule(first, "failed", lost)
+    seen = jobs.peek(second)
+    assert seen is not None and seen.job.problem is not None
+    assert (seen.job.state, seen.job.problem.help, seen.forms) == ("failed", "submit it again", lost)
+    assert jobs.cancel(second).state == "failed", "what is final stays"
+    jobs.overrule(third, "cancelled", {})
+    assert jobs.states() == {second: "failed", third: "cancelled"}
+    jobs.forget(60.0)
+    assert len(jobs.states()) == 2
+    jobs.forget(0.0)
+    assert jobs.listed() == []
+    assert told[3:] == [(first, True), (first, False), (second, True), (third, True), (second, False), (third, False)]

@@ -1,4 +1,4 @@
-"""The template of catalogues: every sentence of the code and of the rules, with where it stands.
+"""The template of catalogues: every sentence of the code, of the pages and of the rules, with where it stands.
 
 ``python -m advisor.sentences.template`` writes ``rules/sentences/sentences.pot`` and brings the catalogues beside it up
 to date: new sentences come in without a translation, those that are gone go.
@@ -17,12 +17,15 @@ from babel.messages.pofile import read_po, write_po
 
 from advisor.documents import read_document
 from advisor.sentences.catalogue import folder
+from advisor.sentences.pages import Word, html_words, script_words
 
 __all__ = ["main", "template", "written"]
 
 KEYWORDS: dict[str, Any] = {"say": None, "in_words": None, "mark": None, "many": (1, 2)}
 SPOKEN = ("because", "caution")
 """Keys of a rule file whose texts are sentences."""
+CONCLUDED = "tags"
+"""The key of a rule's conclusion whose texts are words that people read."""
 
 
 def template() -> Catalog:
@@ -35,6 +38,9 @@ def template() -> Catalog:
         if b"from advisor.sentences import" in code:
             for _, message, comments, _ in extract("python", io.BytesIO(code), KEYWORDS):
                 found.add(message, locations=[(f"advisor/{path.relative_to(package)}", None)], auto_comments=comments)  # type: ignore[list-item]
+    for path in sorted(package.rglob("*.html")) + sorted(package.rglob("*.js")):
+        for word in _of_page(path):
+            found.add(word, locations=[(f"advisor/{path.relative_to(package)}", None)])  # type: ignore[list-item]
     rules = folder().parent
     for path in sorted([*rules.glob("core/**/*.yaml"), *rules.glob("packs/*/rules/**/*.yaml")]):
         for text in _spoken(read_document(path).value):
@@ -42,12 +48,26 @@ def template() -> Catalog:
     return found
 
 
+def _of_page(path: Path) -> Iterator[Word]:
+    """The words of a page or of a script. Errors: ``ValueError`` as of ``script_words``, with the file."""
+    text = path.read_text("utf-8")
+    if path.suffix == ".html":
+        yield from html_words(text)
+        return
+    try:
+        yield from script_words(text)
+    except ValueError as error:
+        raise ValueError(f"{path.name}: {error}") from None
+
+
 def _spoken(value: Any) -> Iterator[str]:
-    """The sentences of a rule, at whatever depth they stand."""
+    """The sentences and tags of a rule, at whatever depth they stand."""
     if isinstance(value, dict):
         for key, part in value.items():
             if key in SPOKEN and isinstance(part, str):
                 yield part
+            elif key == CONCLUDED and isinstance(part, list):
+                yield from part
             else:
                 yield from _spoken(part)
 

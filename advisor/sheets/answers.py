@@ -49,12 +49,14 @@ def _responses(desk: Desk, answer: Advice) -> Table:
         caption=in_words("Responses, best first"),
         units=desk.units(in_words("window: frames on which it may be started and still win")),
         columns=[
-            Column("Response"), Column("Input"), Column("Verdict"), Column("Wins", "replies", True),
-            Column("First", "frame", True), Column("Window", "frames", True), Column("Damage", "points", True),
-            Column(in_words("Leaves you"), "frames", True), *([Column("Lab", in_words(
+            Column(in_words("Response")), Column(in_words("Input")), Column(in_words("Verdict")),
+            Column(in_words("Wins"), in_words("replies"), True),
+            Column(in_words("First"), in_words("frame"), True),
+            Column(in_words("Window"), in_words("frames"), True), Column(in_words("Damage"), in_words("points"), True),
+            Column(in_words("Leaves you"), in_words("frames"), True), *([Column(in_words("Lab"), in_words(
                 "came off of tries"
             ), True)] if tried else []),
-            Column("Why"),
+            Column(in_words("Why")),
         ],
         rows=[_response(one, tried) for one in answer.responses],
         note=say("Of {considered} responses weighed.", considered=answer.considered),
@@ -80,7 +82,8 @@ def _response(one: ResponseAdvice, tried: bool) -> list[str]:
 def answer_blocks(desk: Desk, study: str, request: Any, answer: Any, key: str) -> list[Block]:
     """The blocks of a study's answer; ``key`` names its pictures."""
     first: list[Block] = [Paragraph(_ended(answer.summary))]
-    notes = [one for one in answer.cautions if one not in CAUTIONS]
+    usual = {in_words(one) for one in CAUTIONS}
+    notes = [one for one in answer.cautions if one not in usual]
     return [*first, *_STUDIES[study](desk, request, answer, key), *([Points(notes)] if notes else [])]
 
 

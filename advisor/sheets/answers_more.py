@@ -26,8 +26,9 @@ def exposed_blocks(desk: Desk, request: Exposed, answer: ExposedAnswer, key: str
         blocks.append(Table(
             caption=say("Moves that are punished, {at}", at=at), units=desk.units(),
             columns=[
-                Column("Move"), Column("Advantage", "frames", True), Column(in_words("Punished by"), "opponents", True),
-                Column("Worst", "points", True), Column("Punishes"),
+                Column(in_words("Move")), Column(in_words("Advantage"), in_words("frames"), True),
+                Column(in_words("Punished by"), in_words("opponents"), True),
+                Column(in_words("Worst"), in_words("points"), True), Column(in_words("Punishes")),
             ],
             rows=[
                 [
@@ -49,8 +50,9 @@ def exposed_blocks(desk: Desk, request: Exposed, answer: ExposedAnswer, key: str
                 at=at,
             ), units=desk.units(in_words("delays of theirs in frames")),
             columns=[
-                Column("Option"), Column("Verdict"), Column("At once"), Column("On delays", "frames", True),
-                Column("Taken", "points", True), Column("Why"),
+                Column(in_words("Option")), Column(in_words("Verdict")), Column(in_words("At once")),
+                Column(in_words("On delays"), in_words("frames"), True),
+                Column(in_words("Taken"), in_words("points"), True), Column(in_words("Why")),
             ],
             rows=[
                 [one.name, word(one.verdict), word(one.at_once), runs(one.delays), number(one.taken), one.sentence]
@@ -70,9 +72,11 @@ def beats_blocks(desk: Desk, request: Beats, answer: BeatsAnswer, key: str) -> l
             names=gathered(names), distance=answer.distance, unit=answer.unit,
         ), units=desk.units(),
         columns=[
-            Column("Option"), Column("Whose"), Column("When"), Column("Verdict"), Column("Covers", "options", True),
-            Column("Delay", "frames", True), Column("Window", "frames", True), Column("Damage", "points", True),
-            Column("Why"),
+            Column(in_words("Option")), Column(in_words("Whose")), Column(in_words("When")),
+            Column(in_words("Verdict")), Column(in_words("Covers"), in_words("options"), True),
+            Column(in_words("Delay"), in_words("frames"), True),
+            Column(in_words("Window"), in_words("frames"), True), Column(in_words("Damage"), in_words("points"), True),
+            Column(in_words("Why")),
         ],
         rows=[
             [
@@ -95,8 +99,9 @@ def defence_blocks(desk: Desk, request: object, answer: DefenceAnswer, key: str)
     table = Table(
         caption=in_words("Layered defence") if switch else in_words("Safe pressure"), units=desk.units(),
         columns=[
-            Column("Option"), Column("Covers", "options", True),
-            Column(in_words("Switch on") if switch else "Delay", "frame", True), Column("Width", "frames", True),
+            Column(in_words("Option")), Column(in_words("Covers"), in_words("options"), True),
+            Column(in_words("Switch on") if switch else in_words("Delay"), in_words("frame"), True),
+            Column(in_words("Width"), in_words("frames"), True),
             Column(in_words("Not covered")), Column(in_words("Beaten by")),
         ],
         rows=[
@@ -126,10 +131,12 @@ def setups_blocks(desk: Desk, request: object, answer: Setups, key: str) -> list
     table = Table(
         caption=in_words("Sequences, begun as soon as the one before is over"), units=desk.units(),
         columns=[
-            Column("Sequence"), Column("Used", "frames", True), Column(in_words("Touches from"), "frame", True),
-            Column("Covers", in_words(
+            Column(in_words("Sequence")), Column(in_words("Used"), in_words("frames"), True),
+            Column(in_words("Touches from"), in_words("frame"), True),
+            Column(in_words("Covers"), in_words(
                 "ways up"
-            ), True), Column("Width", "frames", True), Column("Damage", "points", True),
+            ), True), Column(in_words("Width"), in_words("frames"), True),
+            Column(in_words("Damage"), in_words("points"), True),
             Column(in_words("Loses to")),
         ],
         rows=[
@@ -152,12 +159,12 @@ def replay_blocks(desk: Desk, request: Replay, answer: ReplayAnswer, key: str) -
     said = say("Frame by frame: {summary}", summary=answer.summary)
     table = Table(
         caption=in_words("What happens"), units=in_words("frames of the common clock"),
-        columns=[Column("Frame", "frame", True), Column("Who"), Column("What")],
+        columns=[Column(in_words("Frame"), in_words("frame"), True), Column(in_words("Who")), Column(in_words("What"))],
         rows=[
             [str(one.frame) if one.last == one.frame else say(
                 "{frame} to {last}",
                 frame=one.frame, last=one.last,
-            ), one.by, one.sentence]
+            ), in_words(one.by), one.sentence]
             for one in answer.events
         ],
     )  # fmt: skip
@@ -166,7 +173,7 @@ def replay_blocks(desk: Desk, request: Replay, answer: ReplayAnswer, key: str) -
 
 def round_blocks(desk: Desk, request: Round, answer: RoundAnswer, key: str) -> list[Block]:
     """Chances to win from each situation, the mix in the one that is shown, and the healths that matter."""
-    names = {True: "Yours", False: "Theirs"}
+    names = {True: in_words("Yours"), False: in_words("Theirs")}
     chances = Table(
         caption=say(
             "Chance to win at {my_health:g} against {their_health:g} points",
@@ -175,7 +182,8 @@ def round_blocks(desk: Desk, request: Round, answer: RoundAnswer, key: str) -> l
             "chances in %"
         ),
         columns=[
-            Column("Situation"), Column("At least", "%", True), Column("At most", "%", True), Column(in_words(
+            Column(in_words("Situation")), Column(in_words("At least"), "%", True),
+            Column(in_words("At most"), "%", True), Column(in_words(
                 "What it is"
             )),
         ],
@@ -187,7 +195,7 @@ def round_blocks(desk: Desk, request: Round, answer: RoundAnswer, key: str) -> l
                 "{names}, {situation}: how often",
                 names=names[mine], situation=word(answer.stand.situation),
             ), units=in_words("shares in %"),
-            columns=[Column("Option"), Column("Share", "%", True)],
+            columns=[Column(in_words("Option")), Column(in_words("Share"), "%", True)],
             rows=[[one.name, percent(one.share)] for one in options if one.share > 0],
         )
         for mine, options in ((True, answer.mine), (False, answer.theirs))

@@ -16,7 +16,7 @@ from advisor.notebook import Entry, Notebook, Sets
 from advisor.notebook.next_lab import next_lab
 from advisor.notebook.sets import request_type
 from advisor.notebook.tried import tried_for
-from advisor.sentences import in_words, say
+from advisor.sentences import in_words, mark, say, spoken
 from advisor.sheets.answers import advice_blocks, answer_blocks
 from advisor.sheets.desk import Desk, Draft, written
 from advisor.sheets.lab import next_steps
@@ -29,7 +29,7 @@ __all__ = ["fighter_sheet", "set_sheet"]
 Progress = Callable[[int, int], None] | None
 MOST_MATCHES = 3
 """Match-ups of a set that get the usual sections."""
-HEAD = (
+HEAD = mark(
     "An advantage of +3 means free three frames first. Frame 1 is the first frame of an action; a move with first 10 "
     "can touch on its frame 10. A question mark is not recorded, which is never taken for zero."
 )
@@ -54,8 +54,8 @@ def fighter_sheet(
         title=title, lead=say(
             "{lead}, for {me}.",
             lead=lead, me=desk.me.name,
-        ), about=_about([desk.shelf], date), cautions=[*CAUTIONS, HEAD],
-        sections=sections,
+        ), about=_about([desk.shelf], date), cautions=_cautions(),
+        sections=sections, language=spoken(),
     )  # fmt: skip
 
 
@@ -91,11 +91,16 @@ def set_sheet(
     ]
     if len(desks) > MOST_MATCHES:
         left = ", ".join(_match(desk) for desk in desks[MOST_MATCHES:])
-        sections.append(Section(title="Left out", blocks=[Paragraph(say("The usual sections of {left}.", left=left))]))
+        said = Paragraph(say("The usual sections of {left}.", left=left))
+        sections.append(Section(title=in_words("Left out"), blocks=[said]))
     return Sheet(
         title=info.name, lead=info.note or say("Study sheet of a set of {count} situations.", count=len(entries)),
-        about=_about(list(shelves.values()), date), cautions=[*CAUTIONS, HEAD], sections=sections,
+        about=_about(list(shelves.values()), date), cautions=_cautions(), sections=sections, language=spoken(),
     )  # fmt: skip
+
+
+def _cautions() -> list[str]:
+    return [in_words(one) for one in (*CAUTIONS, HEAD)]
 
 
 class _Steps:
@@ -130,10 +135,13 @@ def _desk(
 
 
 def _about(shelves: list[Shelf], date: str) -> list[tuple[str, str]]:
-    about = [("Date", date)] if date else []
+    about = [(in_words("Date"), date)] if date else []
     for shelf in shelves:
         pack = shelf.pack
-        about += [("Game", f"{pack.name} {pack.version}"), ("Data", pack.hash), ("Rules", shelf.rules.hash)]
+        about += [
+            (in_words("Game"), f"{pack.name} {pack.version}"), (in_words("Data"), pack.hash),
+            (in_words("Rules"), shelf.rules.hash),
+        ]  # fmt: skip
     return about
 
 

@@ -6,16 +6,19 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from advisor.advice.answer import Missing
 from advisor.pack.model import UPRIGHT, Character, Move, Pack
-from advisor.sentences import say
+from advisor.rules.wording import word_said
+from advisor.sentences import mark, say
 from advisor.studies.weighing import FrameRun
 
 __all__ = [
-    "DASH", "UNKNOWN", "gathered", "move_names", "named_property", "number", "percent", "runs", "signed", "state",
-    "word",
+    "DASH", "UNKNOWN", "gathered", "move_names", "named_property", "number", "pack_word", "percent", "runs", "signed",
+    "state", "word",
 ]  # fmt: skip
 
 UNKNOWN = "?"
 DASH = "\N{EN DASH}"
+SAID = (mark("before"), mark("during"), mark("after_block"), mark("after_whiff"), mark("block"))
+"""Words that cells say and sentences do not: the moments of an option's life, and a contact."""
 
 
 def signed(frames: int | None) -> str:
@@ -36,13 +39,18 @@ def percent(share: float | None) -> str:
 
 
 def word(name: str) -> str:
-    """A word of the vocabulary for people."""
+    """A word of the product for people: verdicts, moments, postures."""
+    return word_said(name)
+
+
+def pack_word(name: str) -> str:
+    """An id of the pack, or a property, for people: it is the same in every language."""
     return name.replace("_", " ")
 
 
 def state(knockdown: str | None) -> str:
     """A knockdown state; on the feet is a dash."""
-    return UNKNOWN if knockdown is None else DASH if knockdown == UPRIGHT else word(knockdown)
+    return UNKNOWN if knockdown is None else DASH if knockdown == UPRIGHT else pack_word(knockdown)
 
 
 def runs(found: Iterable[FrameRun]) -> str:
@@ -69,5 +77,5 @@ def move_names(pack: Pack, *fighters: Character) -> Mapping[str, str]:
 
 def named_property(missing: Missing, names: Mapping[str, str]) -> str:
     """A property that nobody has recorded, with the name of its move."""
-    name = names.get(missing.move, missing.move)
-    return say("{property} of {name}", property=word(missing.property), name=name) if name else word(missing.property)
+    name, what = names.get(missing.move, missing.move), pack_word(missing.property)
+    return say("{property} of {name}", property=what, name=name) if name else what

@@ -53,7 +53,7 @@ class Desk(Struct, kw_only=True):
         """The distances that the pack names, nearest first, as (heading, value); one unnamed when it names none."""
         named = sorted(self.pack.conventions.distances.items(), key=lambda item: (item[1], item[0]))
         if not named:
-            return [("together", 0.0)]
+            return [(in_words("together"), 0.0)]
         return [(f"{name.replace('_', ' ')} ({from_micro(away):g})", from_micro(away)) for name, away in named]
 
     def near(self) -> float | None:
@@ -62,7 +62,8 @@ class Desk(Struct, kw_only=True):
 
     def units(self, *more: str) -> str:
         """The line of units under a table: frames, points, distance, and ``more``."""
-        return "; ".join(("frames", in_words("damage in points"), say("distance in {unit}", unit=self.unit), *more))
+        away = say("distance in {unit}", unit=self.unit)
+        return "; ".join((in_words("frames"), in_words("damage in points"), away, *more))
 
     def study(self, name: str, request: Struct) -> Any:
         """The answer of a study. Errors: as the study's."""

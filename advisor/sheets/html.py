@@ -6,6 +6,7 @@ from html import escape
 
 from advisor.pictures.lettering import clean
 from advisor.pictures.look import THEMES, blend
+from advisor.sentences import in_words, say
 from advisor.sheets.drawing import Shared, inlined
 from advisor.sheets.model import Block, Paragraph, Picture, Points, Section, Sheet, Table
 from advisor.sheets.style import STYLE
@@ -46,7 +47,8 @@ def as_html(sheet: Sheet) -> str:
         '<meta name="color-scheme" content="light dark">', f"<title>{_said(sheet.title)}</title>",
         f"<style>{_colours(page)}{STYLE}</style>",
     ])  # fmt: skip
-    return f'<!DOCTYPE html>\n<html lang="en">\n<head>\n{head}\n</head>\n<body>\n{body}\n</body>\n</html>\n'
+    start = f'<!DOCTYPE html>\n<html lang="{escape(sheet.language)}">'
+    return f"{start}\n<head>\n{head}\n</head>\n<body>\n{body}\n</body>\n</html>\n"
 
 
 def _colours(page: _Page) -> str:
@@ -86,7 +88,8 @@ def _cautions(sheet: Sheet) -> str:
 
 def _contents(sheet: Sheet) -> str:
     rows = "".join(f'<li><a href="#s{i}">{_said(one.title)}</a></li>' for i, one in enumerate(sheet.sections, 1))
-    return f'<nav aria-label="Contents"><ol>{rows}</ol></nav>'
+    label = _said(in_words("Contents"))
+    return f'<nav aria-label="{label}"><ol>{rows}</ol></nav>'
 
 
 def _section(section: Section, key: str, level: int, page: _Page) -> str:
@@ -117,7 +120,8 @@ def _table(table: Table) -> str:
     rows = "\n".join(f"<tr>{_row(table, row)}</tr>" for row in table.rows)
     note = f'<p class="note">{_said(table.note)}</p>' if table.note else ""
     short = " short" if len(table.rows) <= SHORT else ""
-    caption = f"<caption>{_said(table.caption)}<small>Units: {_said(table.units)}.</small></caption>"
+    units = say("Units: {units}.", units=table.units)
+    caption = f"<caption>{_said(table.caption)}<small>{_said(units)}</small></caption>"
     return (
         f'<div class="wide{short}"><table>{caption}\n<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}\n</tbody></table>'
         f"{note}</div>"
@@ -144,7 +148,8 @@ def _picture(picture: Picture, prefix: str, page: _Page) -> str:
     page.drawn += len(drawn)
     if page.drawn > MOST_DRAWN:
         page.drawn -= len(drawn)
-        return f'<p class="note">Left out, as the page would be too large: {_said(picture.said)}</p>'
+        left = say("Left out, as the page would be too large: {said}", said=picture.said)
+        return f'<p class="note">{_said(left)}</p>'
     return (
         f'<figure role="group" aria-label="{_said(picture.said)}">{drawn}'
         f"<figcaption>{_said(picture.caption)}</figcaption></figure>"

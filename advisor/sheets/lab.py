@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from advisor.advice.evidence import Evidence
 from advisor.notebook.next_lab import NextLab
 from advisor.sentences import in_words, say
-from advisor.sheets.cells import DASH, gathered, move_names, number, percent, word
+from advisor.sheets.cells import DASH, gathered, move_names, number, pack_word, percent, word
 from advisor.sheets.desk import Desk
 from advisor.sheets.model import Block, Column, Paragraph, Points, Section, Table
 from advisor.studies.gaps_in_data import LabList, LabListAnswer
@@ -21,15 +21,15 @@ def trials(desk: Desk) -> Section:
     """The trials of the notebook with their intervals, those that contradict theory first."""
     rows = sorted(desk.tested.rows, key=lambda row: row.said.contradiction is None)
     if not rows:
-        return Section(title="What was tested", blocks=[Paragraph(in_words("No trial is written down yet."))])
+        return Section(title=in_words("What was tested"), blocks=[Paragraph(in_words("No trial is written down yet."))])
     names = move_names(desk.pack, desk.me, *([desk.them] if desk.them else []), *desk.pack.characters.values())
     table = Table(
         caption=in_words("Trials beside theory"), units=in_words("tries counted; chances in %, of the 95 % interval"),
         columns=[
-            Column("Situation"), Column("Option"), Column("Against"), Column(in_words(
+            Column(in_words("Situation")), Column(in_words("Option")), Column(in_words("Against")), Column(in_words(
                 "Came off"
             ), in_words("of tries"), True),
-            Column("Chance", "%", True), Column("Theory"), Column("Agreement"),
+            Column(in_words("Chance"), "%", True), Column(in_words("Theory")), Column(in_words("Agreement")),
         ],
         rows=[
             [
@@ -48,7 +48,7 @@ def trials(desk: Desk) -> Section:
         "{against} of {count} contradict theory.",
         against=against, count=len(rows),
     ))] if against else []
-    return Section(title="What was tested", blocks=[*said, table], fresh=True)
+    return Section(title=in_words("What was tested"), blocks=[*said, table], fresh=True)
 
 
 def _name(names: Mapping[str, str], key: str) -> str:
@@ -75,7 +75,7 @@ def unknown(desk: Desk) -> Section:
     request = LabList(me=desk.mine, them=desk.theirs, distance=desk.near(), limit=SHOWN)
     answer: LabListAnswer = desk.study("lab_list", request)
     if not answer.items:
-        return Section(title="What is unknown", blocks=[Paragraph(in_words(
+        return Section(title=in_words("What is unknown"), blocks=[Paragraph(in_words(
             "No punish hangs on anything that is not recorded."
         ))])
     whom = say(" of {them}", them=desk.them.name) if desk.them else ""
@@ -84,7 +84,7 @@ def unknown(desk: Desk) -> Section:
         "Of {answers} punishes{whom} that were looked at, {undecided} are undecided.",
         answers=answer.answers, whom=whom, undecided=answer.undecided,
     ))
-    return Section(title="What is unknown", blocks=[first, table])
+    return Section(title=in_words("What is unknown"), blocks=[first, table])
 
 
 def lab_table(desk: Desk, answer: LabListAnswer) -> Table:
@@ -93,13 +93,14 @@ def lab_table(desk: Desk, answer: LabListAnswer) -> Table:
     return Table(
         caption=in_words("What to measure, most valuable first"), units=in_words("answers counted"),
         columns=[
-            Column("Property"), Column("Of"), Column("Whose"), Column("Answers", in_words("hang on it"), True),
-            Column("Alone", in_words("on nothing else"), True), Column(in_words("For example")),
+            Column(in_words("Property")), Column(in_words("Of")), Column(in_words("Whose")),
+            Column(in_words("Answers"), in_words("hang on it"), True),
+            Column(in_words("Alone"), in_words("on nothing else"), True), Column(in_words("For example")),
         ],
         rows=[
             [
-                word(one.property), one.name or DASH, names.get(one.character, DASH), str(one.answers), str(one.alone),
-                gathered(one.examples, 3),
+                pack_word(one.property), one.name or DASH, names.get(one.character, DASH), str(one.answers),
+                str(one.alone), gathered(one.examples, 3),
             ]
             for one in answer.items
         ],
@@ -119,8 +120,9 @@ def next_steps(found: NextLab) -> Section:
                 "worth in damage, points; chances in %"
             ),
             columns=[
-                Column("What"), Column("Worth", "points", True), Column(in_words("Changes the choice"), "%", True),
-                Column("For", "entries"), Column("In words"),
+                Column(in_words("What")), Column(in_words("Worth"), in_words("points"), True),
+                Column(in_words("Changes the choice"), "%", True),
+                Column(in_words("For"), in_words("entries")), Column(in_words("In words")),
             ],
             rows=[
                 [
@@ -134,4 +136,5 @@ def next_steps(found: NextLab) -> Section:
         blocks += [Paragraph(in_words(
             "Left out:"
         ), True), Points([f"{one.what} ({one.reason})" for one in found.left_out])]
-    return Section(title="Next in the lab", blocks=[*blocks, *(Paragraph(one, True) for one in found.cautions)])
+    blocks += [Paragraph(one, True) for one in found.cautions]
+    return Section(title=in_words("Next in the lab"), blocks=blocks)

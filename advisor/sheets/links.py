@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from advisor.pack.model import Character
 from advisor.sentences import in_words, say
-from advisor.sheets.cells import DASH, UNKNOWN, gathered, runs, word
+from advisor.sheets.cells import DASH, UNKNOWN, gathered, pack_word, runs, word
 from advisor.sheets.desk import Desk
 from advisor.sheets.model import Block, Column, Paragraph, Section, Table
 from advisor.studies.strings import StringsRequest
@@ -22,7 +22,7 @@ def their_strings(desk: Desk, them: Character) -> Section | None:
     answer: StringsAnswer = desk.study("strings", request)
     if not answer.strings:
         return None
-    return Section(title=f"Strings of {them.name}, and their gaps", blocks=string_blocks(desk, answer))
+    return Section(title=say("Strings of {name}, and their gaps", name=them.name), blocks=string_blocks(desk, answer))
 
 
 def your_strings(desk: Desk) -> Section | None:
@@ -33,7 +33,7 @@ def your_strings(desk: Desk) -> Section | None:
         return None
     whom = desk.them.name if desk.them else in_words("anybody: only what every fighter can do is tried")
     note = Paragraph(say("What fits in the gaps is for {whom}.", whom=whom), note=True)
-    return Section(title=f"Strings of {desk.me.name}", blocks=[*string_blocks(desk, answer), note])
+    return Section(title=say("Strings of {name}", name=desk.me.name), blocks=[*string_blocks(desk, answer), note])
 
 
 def string_blocks(desk: Desk, answer: StringsAnswer) -> list[Block]:
@@ -47,16 +47,17 @@ def string_blocks(desk: Desk, answer: StringsAnswer) -> list[Block]:
 
 def string_table(desk: Desk, answer: StringsAnswer) -> Table:
     """A row a string, with a word for each of its steps."""
-    at = "" if answer.distance is None else say(
-        ", first contact at {distance:g} {unit}",
+    caption = in_words("Strings") if answer.distance is None else say(
+        "Strings, first contact at {distance:g} {unit}",
         distance=answer.distance, unit=desk.unit,
     )
     return Table(
-        caption=f"Strings{at}", units=in_words("gaps in frames between the end of the stun and the next hit"),
-        columns=[Column("String"), Column("Levels"), Column("Blocked"), Column("On hit"), Column("On counter-hit")],
+        caption=caption, units=in_words("gaps in frames between the end of the stun and the next hit"),
+        columns=[Column(in_words("String")), Column(in_words("Levels")), Column(in_words("Blocked")),
+        Column(in_words("On hit")), Column(in_words("On counter-hit"))],
         rows=[
             [
-                " > ".join(line.names), ", ".join(word(level) if level else UNKNOWN for level in line.levels),
+                " > ".join(line.names), ", ".join(pack_word(level) if level else UNKNOWN for level in line.levels),
                 *("; ".join(steps) or DASH for steps in (line.on_block, line.on_hit, line.on_counter_hit)),
             ]
             for line in answer.strings
@@ -72,7 +73,8 @@ def gap_table(desk: Desk, answer: StringsAnswer) -> Table:
     return Table(
         caption=in_words("What fits in the gaps, when the hit before is blocked"),
         units=desk.units(in_words("delays in frames after the stun")),
-        columns=[Column("Step"), Column("Arrives", "frames"), Column("Gap", "frames"), Column(in_words("What fits"))],
+        columns=[Column(in_words("Step")), Column(in_words("Arrives"), in_words("frames")),
+        Column(in_words("Gap"), in_words("frames")), Column(in_words("What fits"))],
         rows=[
             [
                 " > ".join([*(names.get(key, key) for key in link.after), link.name]),
@@ -88,7 +90,7 @@ def _fits(link: StringLink) -> str:
     if not link.fits:
         lacks = gathered([say(
             "{property} of {move}",
-            property=word(one.property), move=one.move,
+            property=pack_word(one.property), move=one.move,
         ) for one in link.hangs_on], 3)
         return say("{UNKNOWN} hangs on {lacks}", UNKNOWN=UNKNOWN, lacks=lacks) if link.hangs_on else say(
             "none of {weighed} options",
@@ -121,8 +123,8 @@ def mix_table(desk: Desk, answer: StringsAnswer, mix: StringMix) -> Table:
             after=after, on=word(mix.on),
         ), units=in_words("stops: enders stopped, of all"),
         columns=[
-            Column("Defence"), Column("Stops", "enders", True),
-            *(Column(f"{one.name} ({word(one.level) if one.level else UNKNOWN})") for one in mix.choices),
+            Column(in_words("Defence")), Column(in_words("Stops"), in_words("enders"), True),
+            *(Column(f"{one.name} ({pack_word(one.level) if one.level else UNKNOWN})") for one in mix.choices),
         ],
         rows=[
             [one.name, say(

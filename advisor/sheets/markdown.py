@@ -7,6 +7,7 @@ import re
 from msgspec import Struct
 
 from advisor.pictures.lettering import clean
+from advisor.sentences import say
 from advisor.sheets.model import Block, Paragraph, Picture, Points, Section, Sheet, Table
 
 __all__ = ["Written", "as_markdown"]
@@ -68,8 +69,9 @@ def _block(block: Block, pictures: dict[str, bytes], folder: str | None) -> str:
 
 def _table(table: Table) -> str:
     heads = [_said(f"{one.name} ({one.unit})" if one.unit else one.name) for one in table.columns]
+    units = say("Units: {units}.", units=table.units)
     lines = [
-        f"**{_said(table.caption)}** Units: {_said(table.units)}.", "",
+        f"**{_said(table.caption)}** {_said(units)}", "",
         f"| {' | '.join(heads)} |", f"|{'|'.join('---:' if one.number else '---' for one in table.columns)}|",
         *(f"| {' | '.join(_lines(cell) for cell in row)} |" for row in table.rows),
     ]  # fmt: skip

@@ -63,7 +63,7 @@ def guesses(desk: Desk, them: Character, found: list[Down], prefix: str = "") ->
         blocks.append(Paragraph(in_words("None of the situations that were tried asks for a mix.")))
     if settled:
         blocks += [Paragraph(in_words("Tried as well:")), Points(settled)]
-    return Section(title="The mix", blocks=blocks, sections=shown, fresh=True)
+    return Section(title=in_words("The mix"), blocks=blocks, sections=shown, fresh=True)
 
 
 def _asks(answer: GuessAnswer) -> bool:
@@ -121,7 +121,7 @@ def _flooring(fighter: Character) -> list[str]:
 def guess_blocks(desk: Desk, request: Guess, answer: GuessAnswer, key: str) -> list[Block]:
     """Both mixes with their picture, the payoffs of what is mixed, and what is left out."""
     percent_of = answer.unit == "win_chance"
-    unit = in_words("% of rounds") if percent_of else "points"
+    unit = in_words("% of rounds") if percent_of else in_words("points")
     times = 100 if percent_of else 1
     said = say(
         "Worth {value} {unit} to {characters}.",
@@ -131,7 +131,8 @@ def guess_blocks(desk: Desk, request: Guess, answer: GuessAnswer, key: str) -> l
     told = say("Both mixes as bars. {sentence} {said}", sentence=answer.situation.sentence, said=said)
     blocks += pictured(desk, "guess", key, answer, request, in_words("Both mixes."), told)
     blocks += [
-        option_table("Yours", answer.mine, unit, times), option_table("Theirs", answer.theirs, unit, times),
+        option_table(in_words("Yours"), answer.mine, unit, times),
+        option_table(in_words("Theirs"), answer.theirs, unit, times),
         payoff_table(answer, unit, times),
     ]  # fmt: skip
     if answer.left_out:
@@ -152,7 +153,8 @@ def option_table(caption: str, options: list[Option], unit: str, times: int) -> 
             "{caption}: how often",
             caption=caption,
         ), units=say("shares in %; losses in {unit}; delays in frames", unit=unit),
-        columns=[Column("Option"), Column("Share", "%", True), Column("Loses", unit, True), Column("Why")],
+        columns=[Column(in_words("Option")), Column(in_words("Share"), "%", True),
+        Column(in_words("Loses"), unit, True), Column(in_words("Why"))],
         rows=[[one.name, percent(one.share), number(round(one.loss * times, 2)), _why(one)] for one in options],
     )  # fmt: skip
 
@@ -178,7 +180,7 @@ def payoff_table(answer: GuessAnswer, unit: str, times: int) -> Table:
     mine, theirs = _mixed(answer.mine), _mixed(answer.theirs)
     return Table(
         caption=in_words("Worth to you"), units=say("in {unit}", unit=unit),
-        columns=[Column("Option"), *(Column(answer.theirs[j].name, unit, True) for j in theirs)],
+        columns=[Column(in_words("Option")), *(Column(answer.theirs[j].name, unit, True) for j in theirs)],
         rows=[
             [answer.mine[i].name, *(_worth(answer.table[i][j].value * times) for j in theirs)] for i in mine
         ],

@@ -67,10 +67,14 @@ class Section(Struct, kw_only=True, frozen=True):
 
 
 class Sheet(Struct, kw_only=True, frozen=True):
-    """The whole: ``about`` says on which data it rests (label, value), ``cautions`` come before everything else."""
+    """The whole: ``about`` says on which data it rests (label, value), ``cautions`` come before everything else.
+
+    ``language`` is the tag of the one that it is written in.
+    """
 
     title: str
     lead: str
     about: list[tuple[str, str]]
     cautions: list[str]
     sections: list[Section]
+    language: str = "en"

@@ -108,11 +108,12 @@ def _of_catch(
         return None
     away = None if left.distance is None else from_micro(left.distance)
     often = (move.id, outcome.name) in usual
+    name = outcome.name or in_words("a catch")
     moment = None
     if outcome.advantage is not None:
         moment = KnockedDown(floored="them", state=str(left.knockdown), frames=outcome.advantage)
     return Down(
-        name=f"{outcome.name or 'a catch'} ({move.name})", state=str(left.knockdown), advantage=outcome.advantage,
+        name=f"{name} ({move.name})", state=str(left.knockdown), advantage=outcome.advantage,
         damage=outcome.damage, moment=moment, distance=away, at=away,
         key=move.id in desk.me.key_moves,
         asks=not often or bool(move.wakes_from) or move.requires is not None or _turns(left),
@@ -142,8 +143,10 @@ def knockdowns(desk: Desk, found: list[Down]) -> Section | None:
             heading=heading,
         ), units=desk.units(in_words("distance afterwards")),
         columns=[
-            Column("Move"), Column("Knockdown"), Column("Advantage", "frames", True), Column("Damage", "points", True),
-            Column("Distance", desk.unit, True),
+            Column(in_words("Move")), Column(in_words("Knockdown")),
+            Column(in_words("Advantage"), in_words("frames"), True),
+            Column(in_words("Damage"), in_words("points"), True),
+            Column(in_words("Distance"), desk.unit, True),
         ],
         rows=[
             [one.name, state(one.state), signed(one.advantage), number(one.damage), number(one.distance)]
@@ -157,7 +160,7 @@ def knockdowns(desk: Desk, found: list[Down]) -> Section | None:
         f"{state(key)}: {one.meaning}" for key, one in desk.pack.conventions.knockdowns.items()
         if one.meaning and any(key == each.state for each in found)
     ]  # fmt: skip
-    return Section(title="Knockdowns", blocks=[table, *([Points(meant)] if meant else [])], fresh=True)
+    return Section(title=in_words("Knockdowns"), blocks=[table, *([Points(meant)] if meant else [])], fresh=True)
 
 
 def covered(desk: Desk, down: Down, key: str) -> Section:
@@ -176,7 +179,7 @@ def covered(desk: Desk, down: Down, key: str) -> Section:
             "Set against the ways up that everybody has; a fighter's own are not in it."
         ), True))
     return Section(
-        title=f"After {down.name} ({state(down.state)})",
+        title=say("After {down} ({state})", down=down.name, state=state(down.state)),
         blocks=[*blocks, *coverage_blocks(desk, request, answer, key)],
     )
 
@@ -210,11 +213,12 @@ def cover_table(answer: CoverageAnswer) -> Table:
             "What covers most, at one timing"
         ), units=in_words("delays and widths in frames; damage in points"),
         columns=[
-            Column("Option"), Column("Covers", "replies", True),
-            Column("Begin" if mine else in_words("Safe when they begin"), in_words(
+            Column(in_words("Option")), Column(in_words("Covers"), in_words("replies"), True),
+            Column(in_words("Begin") if mine else in_words("Safe when they begin"), in_words(
                 "frames late"
-            ), True), Column("Width", "frames", True),
-            *chance, Column("Damage", "points", True), Column(in_words("Loses to")), Column("Neither"),
+            ), True), Column(in_words("Width"), in_words("frames"), True),
+            *chance, Column(in_words("Damage"), in_words("points"), True), Column(in_words("Loses to")),
+            Column(in_words("Neither")),
             Column(in_words("Helps against these")),
         ],
         rows=[_row(row, names, bool(chance)) for row in answer.rows],

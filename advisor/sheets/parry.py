@@ -28,7 +28,7 @@ def parries(desk: Desk) -> Section | None:
         blocks.append(caught_table(answer, desk.unit))
         strings = let_in_table(answer, desk.them)
         blocks += [strings] if strings.rows else []
-    return Section(title=f"What the parries of {desk.me.name} catch", blocks=blocks)
+    return Section(title=say("What the parries of {name} catch", name=desk.me.name), blocks=blocks)
 
 
 def share_table(answer: ParriesAnswer) -> Table:
@@ -37,9 +37,10 @@ def share_table(answer: ParriesAnswer) -> Table:
         caption=in_words("Share of attacks and strings that each parry catches"),
         units=in_words("attacks and strings counted; shares in %"),
         columns=[
-            Column("Opponent"), Column("Parry"), Column(in_words("Active on"), in_words("own frames")),
-            Column("Attacks", in_words("caught of all"), True), Column("Share", "%", True),
-            Column("Strings", in_words("let in of all"), True),
+            Column(in_words("Opponent")), Column(in_words("Parry")),
+            Column(in_words("Active on"), in_words("own frames")),
+            Column(in_words("Attacks"), in_words("caught of all"), True), Column(in_words("Share"), "%", True),
+            Column(in_words("Strings"), in_words("let in of all"), True),
         ],
         rows=[_share(one) for one in answer.opponents],
         note=in_words("A share with a range: what is not recorded could add up to the second number."),
@@ -69,8 +70,10 @@ def caught_table(answer: ParriesAnswer, unit: str) -> Table:
             unit=unit,
         ),
         columns=[
-            Column("Parry"), Column("End"), Column("Damage", "points", True), Column("Advantage", "frames", True),
-            Column("Leaves"), Column(in_words("Of their moves")),
+            Column(in_words("Parry")), Column(in_words("End")),
+            Column(in_words("Damage"), in_words("points"), True),
+            Column(in_words("Advantage"), in_words("frames"), True),
+            Column(in_words("Leaves")), Column(in_words("Of their moves")),
         ],
         rows=[
             [names.get(key[0], key[0]), *key[1:], f"{len(moves)}: {gathered(moves, 40)}"]
@@ -88,9 +91,10 @@ def _end(row: CaughtMove) -> tuple[str, str, str, str]:
         ) if row.decision != "spared" else in_words("goes through: an exception"), DASH, DASH, DASH
     found = row.leads_to
     if found is None:
-        return "caught", UNKNOWN, UNKNOWN, UNKNOWN
+        return in_words("caught"), UNKNOWN, UNKNOWN, UNKNOWN
     away = "" if found.distance is None else say(" at {distance:g}", distance=found.distance)
-    return found.name or "caught", number(found.damage), signed(found.advantage), state(found.knockdown) + away
+    name = found.name or in_words("caught")
+    return name, number(found.damage), signed(found.advantage), state(found.knockdown) + away
 
 
 def let_in_table(answer: ParriesAnswer, them: Character) -> Table:
@@ -101,10 +105,10 @@ def let_in_table(answer: ParriesAnswer, them: Character) -> Table:
         caption=in_words("Strings that let a parry in, the hit before it blocked"),
         units=in_words("gaps and delays in frames after the stun"),
         columns=[
-            Column("String"), Column("Parry"), Column(in_words(
+            Column(in_words("String")), Column(in_words("Parry")), Column(in_words(
                 "Before hit"
-            ), "number", True), Column("Gap", "frames", True),
-            Column("Begin", in_words("frames late"), True),
+            ), in_words("number"), True), Column(in_words("Gap"), in_words("frames"), True),
+            Column(in_words("Begin"), in_words("frames late"), True),
         ],
         rows=[
             [" > ".join(moves.get(key, key) for key in row.moves), names.get(row.parry, row.parry), *_entrance(row)]
@@ -131,7 +135,7 @@ def baits(desk: Desk, them: Character) -> Section | None:
     answer: Baits = desk.study("baits", request)
     if not answer.baits:
         return None
-    return Section(title=f"Baits against {them.name}", blocks=[bait_table(answer)])
+    return Section(title=say("Baits against {name}", name=them.name), blocks=[bait_table(answer)])
 
 
 def bait_table(answer: Baits) -> Table:
@@ -144,10 +148,11 @@ def bait_table(answer: Baits) -> Table:
         caption=in_words("Baits: a move of yours, and what waits behind it"),
         units=say("advantage in frames; damage in points; distance in {unit}", unit=answer.unit),
         columns=[
-            Column("Bait"), Column(in_words("Leaves you"), "frames", True), Column(in_words(
+            Column(in_words("Bait")), Column(in_words("Leaves you"), in_words("frames"), True), Column(in_words(
                 "Looks like"
-            ), "frames", True), Column("Then"),
-            Column("Catches", "replies", True), Column("Damage", "points", True), Column("Risk", "points", True),
+            ), in_words("frames"), True), Column(in_words("Then")),
+            Column(in_words("Catches"), in_words("replies"), True),
+            Column(in_words("Damage"), in_words("points"), True), Column(in_words("Risk"), in_words("points"), True),
             Column(in_words("Catches when"), in_words("frames on which it arrives")), Column(in_words("Goes past it")),
         ],
         rows=[_bait(one) for one in answer.baits],

@@ -9,7 +9,7 @@ from msgspec import Struct
 from advisor.facts.question import Fighter
 from advisor.pack.model import Character, Hit
 from advisor.sentences import in_words, say
-from advisor.sheets.cells import DASH, UNKNOWN, gathered, move_names, named_property, number, signed
+from advisor.sheets.cells import DASH, UNKNOWN, gathered, move_names, named_property, number, signed, word
 from advisor.sheets.desk import Desk
 from advisor.sheets.model import Block, Column, Paragraph, Section, Table
 from advisor.studies.exposed_answer import Exposed, ExposedAnswer, ExposedMove, Punisher
@@ -53,7 +53,7 @@ def punishes(desk: Desk, them: Character) -> Section:
     tools = _tools(desk, places)
     if tools.rows:
         blocks.append(tools)
-    return Section(title=f"Punishing {them.name}", blocks=blocks)
+    return Section(title=say("Punishing {name}", name=them.name), blocks=blocks)
 
 
 def punished(desk: Desk, them: Character) -> Section:
@@ -72,7 +72,7 @@ def punished(desk: Desk, them: Character) -> Section:
                 them=them.name, safe=gathered(safe, 40),
             )
         ))  # fmt: skip
-    return Section(title=f"What {them.name} punishes", blocks=blocks or [Paragraph(in_words(
+    return Section(title=say("What {name} punishes", name=them.name), blocks=blocks or [Paragraph(in_words(
         "Nothing at these distances."
     ))])
 
@@ -96,12 +96,14 @@ def own_punished(desk: Desk) -> Section:
         caption=say("What opponents punish of {me} after a block, at {heading}", me=desk.me.name, heading=heading),
         units=desk.units(), rows=rows,
         columns=[
-            Column("Move"), Column("On block", "frames", True), Column(in_words("Punished by"), "opponents", True),
-            Column("Worst", "points", True), Column(in_words("Best punish of each"), in_words("damage in points")),
+            Column(in_words("Move")), Column(in_words("On block"), in_words("frames"), True),
+            Column(in_words("Punished by"), in_words("opponents"), True),
+            Column(in_words("Worst"), in_words("points"), True),
+            Column(in_words("Best punish of each"), in_words("damage in points")),
         ],
     )  # fmt: skip
     return Section(
-        title="What is punished of yours", blocks=[table] if rows else [Paragraph(in_words(
+        title=in_words("What is punished of yours"), blocks=[table] if rows else [Paragraph(in_words(
             "Nobody punishes a move here."
         ))]
     )
@@ -134,8 +136,9 @@ def _table(
     return Table(
         caption=caption, units=desk.units(in_words("distance at the contact")),
         columns=[
-            Column(in_words("Their move") if mine else in_words("Your move")), Column("On block", "frames", True),
-            Column("Reach", desk.unit, True), *(Column(say(
+            Column(in_words("Their move") if mine else in_words("Your move")),
+            Column(in_words("On block"), in_words("frames"), True),
+            Column(in_words("Reach"), desk.unit, True), *(Column(say(
                 "At {place}",
                 place=place.name,
             ), desk.unit) for place in shown),
@@ -193,7 +196,7 @@ def _line(one: Punisher) -> str:
     """The punish, its damage, its frame and how far it works; what it needs; what else the rules say of it."""
     far = "" if one.works_to is None else say(", to {works_to:g}", works_to=one.works_to)
     needs = say(", needs {needs}", needs=', '.join(one.needs)) if one.needs else ""
-    rules = "" if one.verdict == LOSES else say(", rules: {verdict}", verdict=one.verdict.replace('_', ' '))
+    rules = "" if one.verdict == LOSES else say(", rules: {verdict}", verdict=word(one.verdict))
     lands = say("frame {frame} of {held_until}", frame=number(one.frame), held_until=one.held_until)
     return f"{one.name}, {number(one.damage)}\n{lands}{far}{needs}{rules}"
 
@@ -225,8 +228,9 @@ def _tools(desk: Desk, places: Sequence[Place]) -> Table:
     return Table(
         caption=say("Your punishes by speed, at {place}", place=place.name), units=desk.units(),
         columns=[
-            Column("Punish"), Column(in_words("Lands on"), "frame", True), Column("Damage", "points", True),
-            Column("Punishes", "moves", True), Column(in_words("The most damage after")),
+            Column(in_words("Punish")), Column(in_words("Lands on"), in_words("frame"), True),
+            Column(in_words("Damage"), in_words("points"), True),
+            Column(in_words("Punishes"), in_words("moves"), True), Column(in_words("The most damage after")),
         ],
         rows=[
             [known[key].name, number(known[key].frame), number(known[key].damage), str(all_[key]),

@@ -31,12 +31,12 @@ def about_match(desk: Desk, them: Character, *, quick: bool, key: str) -> list[D
     return [
         Draft(in_words("Key moves"), partial(key_moves, desk, desk.me)),
         Draft(in_words("Their key moves"), partial(key_moves, desk, them)),
-        Draft("Punishing", partial(punishes, desk, them)),
+        Draft(in_words("Punishing"), partial(punishes, desk, them)),
         Draft(in_words("What is punished of yours"), partial(punished, desk, them)),
         Draft(in_words("Their strings"), partial(their_strings, desk, them)),
         Draft(in_words("Your strings"), partial(your_strings, desk)),
-        Draft("Parries", partial(parries, desk)),
-        Draft("Baits", partial(baits, desk, them)),
+        Draft(in_words("Parries"), partial(parries, desk)),
+        Draft(in_words("Baits"), partial(baits, desk, them)),
         *_floor(desk, quick, key),
         *([] if quick else [Draft(in_words("The mix"), partial(_mix, desk, them, key))]),
         Draft(in_words("What was tested"), partial(trials, desk)),
@@ -52,7 +52,7 @@ def about_fighter(desk: Desk, *, quick: bool, key: str) -> list[Draft]:
         Draft(in_words("What is punished of yours"), partial(own_punished, desk)),
         *(Draft(say("Punishing {one_}", one_=one.name), partial(punishes, desk, one)) for one in others),
         Draft(in_words("Your strings"), partial(your_strings, desk)),
-        Draft("Parries", partial(parries, desk)),
+        Draft(in_words("Parries"), partial(parries, desk)),
         *_floor(desk, quick, key),
         Draft(in_words("What was tested"), partial(trials, desk)),
         Draft(in_words("What is unknown"), partial(unknown, desk)),
@@ -62,7 +62,7 @@ def about_fighter(desk: Desk, *, quick: bool, key: str) -> list[Draft]:
 
 def _floor(desk: Desk, quick: bool, key: str) -> list[Draft]:
     found = downs(desk)
-    drafts = [Draft("Knockdowns", partial(knockdowns, desk, found))]
+    drafts = [Draft(in_words("Knockdowns"), partial(knockdowns, desk, found))]
     if not quick:
         drafts += [
             Draft(say("After {down}", down=down.name), partial(covered, desk, down, f"{key}floor-{i}"))

@@ -8,11 +8,13 @@ import msgspec
 from msgspec import Raw, Struct
 
 from advisor.errors import AdvisorError
+from advisor.sentences import speaking, spoken
 from advisor.service.live.events import Entry
 from advisor.service.live.hub import Hub
 from advisor.service.live.wire import Kept, LiveState
 from advisor.service.problems import encode_problem
 from advisor.service.reading import decode
+from advisor.service.seen.about import ABOUT, About
 from advisor.service.spelling import words_of
 from advisor.service.wire import Problem
 from advisor.service.work import Answer, Desk
@@ -44,7 +46,9 @@ async def submit(hub: Hub, desk: Desk, channel: str, body: bytes) -> Entry | Ans
         answer = await desk.ask("advice", question)
         if answer.status != 200:
             return _within(answer)
-        kept = Kept(note=state.note, hold=state.hold, question=Raw(question), advice=Raw(answer.body))
+        kept = Kept(
+            note=state.note, hold=state.hold, language=spoken(), question=Raw(question), advice=Raw(answer.body)
+        )
         entry = await hub.publish(channel, msgspec.json.encode(kept))
     assert entry is not None, "nothing stood in its way"
     return entry
@@ -79,7 +83,12 @@ async def _again(hub: Hub, desk: Desk, channel: str) -> bool:
     """Errors: ``AdvisorError``."""
     entry = await hub.current(channel)
     kept = _KEPT.decode(entry.payload)
-    answer = await desk.ask("advice", bytes(kept.question))
+    about = ABOUT.set(About("", None, kept.language))  # worker processes are told by it
+    try:
+        with speaking(kept.language):
+            answer = await desk.ask("advice", bytes(kept.question))
+    finally:
+        ABOUT.reset(about)
     if answer.status == 200:
         if answer.body == bytes(kept.advice):
             return False

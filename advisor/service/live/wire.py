@@ -8,6 +8,7 @@ from msgspec import Meta, Raw, Struct
 
 from advisor.advice import Advice
 from advisor.facts import Question
+from advisor.sentences.catalogue import ENGLISH
 from advisor.service.live.events import Why
 
 __all__ = [
@@ -39,6 +40,7 @@ class LiveAdvice(Struct, kw_only=True, tag_field="event", tag="advice"):
     hold: Annotated[Hold | None, Meta(description="Seconds that it may be shown; null: until the next.")]
     question: Annotated[Question, Meta(description="The question as it was submitted.")]
     advice: Annotated[Advice, Meta(description="What `POST /v1/advice` answers to it.")]
+    language: Annotated[str, Meta(description="Language of its sentences: a tag such as `en`.")] = ENGLISH
 
 
 class LiveClear(Struct, kw_only=True, tag_field="event", tag="clear"):
@@ -63,6 +65,7 @@ class Kept(Struct, kw_only=True):
     hold: float | None
     question: Raw
     advice: Raw
+    language: str = ENGLISH
 
 
 class LiveChannel(Struct, kw_only=True):

@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 from msgspec import Struct
 
-__all__ = ["FRAMED", "POLICY", "STATIC", "PageFile", "page_files", "policy_of"]
+__all__ = ["FRAMED", "POLICY", "STATIC", "PageFile", "page_files", "policy_of", "tagged"]
 
 STATIC = Path(__file__).resolve().parent / "static"
 TYPES = {
@@ -18,6 +18,7 @@ TYPES = {
     ".css": "text/css",
     ".js": "text/javascript",
     ".svg": "image/svg+xml",
+    ".json": "application/json",
 }
 """Media types; the framework says that text is in UTF-8."""
 FRAMED = ("overlay.html",)
@@ -52,8 +53,11 @@ def policy_of(name: str) -> str:
 
 
 def _read(path: Path) -> PageFile:
-    body = path.read_bytes()
+    return tagged(path.name, path.read_bytes())
+
+
+def tagged(name: str, body: bytes) -> PageFile:
+    """A file of the pages with that content."""
     tag = hashlib.sha256(body).hexdigest()[:32]
-    return PageFile(
-        name=path.name, media_type=TYPES[path.suffix], body=body, etag=f'"{tag}"', policy=policy_of(path.name)
-    )
+    media_type = TYPES[Path(name).suffix]
+    return PageFile(name=name, media_type=media_type, body=body, etag=f'"{tag}"', policy=policy_of(name))

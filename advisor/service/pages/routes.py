@@ -11,8 +11,9 @@ from litestar.params import FromPath
 
 from advisor.errors import AdvisorError
 from advisor.library import Library
+from advisor.sentences import spoken
 from advisor.service.pages.board import Board, board
-from advisor.service.pages.files import page_files
+from advisor.service.pages.said import spoken_files
 
 __all__ = ["PAGES"]
 
@@ -55,8 +56,8 @@ def desk_board(library: NamedDependency[Library]) -> Board:
 
 
 def _file(request: Request[Any, Any, Any], name: str) -> Response[bytes]:
-    """The file, or 304 when the caller has it. Errors: ``AdvisorError`` ``not-found``."""
-    found = page_files().get(name)
+    """The file as it is in the caller's language, or 304 when the caller has it. Errors: ``not-found``."""
+    found = spoken_files(spoken()).get(name)
     if found is None:
         raise AdvisorError("not-found", f"nothing is at `{request.url.path}`")
     headers = {
@@ -64,6 +65,8 @@ def _file(request: Request[Any, Any, Any], name: str) -> Response[bytes]:
         "X-Content-Type-Options": "nosniff", "Referrer-Policy": "no-referrer",
     }  # fmt: skip
     if _has(request.headers.get("if-none-match", ""), found.etag):
+        # What Vary a whole answer would have (RFC 9110, 15.4.5); to those it is added for all routes.
+        headers |= {"Vary": "Accept-Language", "Content-Language": spoken()}
         return Response(b"", status_code=304, headers=headers, media_type=found.media_type)
     return Response(found.body, headers=headers, media_type=found.media_type)
 

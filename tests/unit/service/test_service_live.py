@@ -14,6 +14,7 @@ from live_streams import Got, blocks
 
 from advisor.errors import AdvisorError
 from advisor.library import Library
+from advisor.sentences import speaking
 from advisor.service.app import Service, create_app
 from advisor.service.live.check import check_live
 from advisor.service.live.events import Entry, Frame, Mark, read_mark
@@ -258,6 +259,30 @@ def test_what_is_shown_is_weighed_again_when_packs_change(library: Library) -> N
             await hub.current("stage")
 
     asyncio.run(steps())
+
+
+def test_a_state_keeps_the_language_that_it_was_shown_in(library: Library) -> None:
+    with served(library) as client:
+        client.post("/v1/live/stage", json={"question": SHORT}, headers={"accept-language": "de"}).raise_for_status()
+        before = client.get("/v1/live/stage").json()
+        assert before["language"] == "de" and "Schaden" in before["advice"]["summary"]
+        english = client.post("/v1/live/other", json={"question": SHORT}).json()
+        assert english["language"] == "en" and english["advice"]["summary"] != before["advice"]["summary"]
+        client.post("/v1/admin/reload").raise_for_status()
+        assert client.get("/v1/live/stage").json() == before
+
+    async def weighed_again() -> LiveAdvice:
+        hub = Hub(Settings())
+        with speaking("de"):
+            await submit(hub, Desk(library), "stage", msgspec.json.encode({"question": SHORT}))
+        shelf = library.shelves["cold_frame"]
+        newer = msgspec.structs.replace(shelf, pack=msgspec.structs.replace(shelf.pack, version="9.9.9"))
+        assert await recompute(hub, Desk(Library(shelves={"cold_frame": newer}, default="cold_frame"))) == 1
+        return msgspec.json.decode((await hub.current("stage")).document(), type=LiveAdvice)
+
+    again = asyncio.run(weighed_again())
+    assert (again.language, again.advice.pack.version) == ("de", "9.9.9")
+    assert again.advice.summary == before["advice"]["summary"]
 
 
 def event(n: int) -> Entry:

@@ -72,7 +72,7 @@ def test_pages_hold_no_script_and_load_what_is_there() -> None:
         assert found.refused == [], name
         own = [place for place in found.loads if not place.startswith("#")]
         assert own
-        assert [place for place in own if place.removeprefix("pages/") not in page_files()] == []
+        assert [place for place in own if place.removeprefix("pages/") not in {*page_files(), "said.json"}] == []
 
 
 def test_the_desk_asks_for_its_modules_at_once() -> None:
@@ -150,3 +150,33 @@ def test_pages_are_no_part_of_the_contract() -> None:
     assert "/v1/packs" in document["paths"]
     assert [path for path in document["paths"] if not path.startswith(("/v1/", "/metrics"))] == []
     assert [route.path for route in PAGES if route.include_in_schema] == []
+
+
+GERMAN = {"accept-language": "de-CH, en;q=0.5"}
+
+
+def test_scripts_get_their_words_in_the_callers_language(client: Client) -> None:
+    told = client.get("/pages/said.json", headers=GERMAN)
+    assert (told.headers["content-type"], told.headers["content-language"]) == ("application/json", "de")
+    assert "Accept-Language" in told.headers["vary"]
+    table = told.json()
+    assert table["language"] == "de"
+    assert table["words"]["Against each reply"] == "Gegen jede Reaktion"
+    assert table["words"]["{count} fact"] == ["{count} Fakt", "{count} Fakten"]
+    assert "Change seats" not in table["words"], "a word of HTML alone, which is said before it is sent"
+    assert [table["forms"][count] for count in (0, 1, 2, 101)] == ["1", "0", "1", "1"]
+    tag = {"if-none-match": told.headers["etag"]}
+    again = client.get("/pages/said.json", headers={**GERMAN, **tag})
+    assert (again.status_code, again.content, again.headers["vary"]) == (304, b"", "Accept-Language")
+    english = client.get("/pages/said.json", headers={"accept-language": "fr", **tag})
+    assert (english.status_code, english.json()) == (200, {"language": "en", "words": {}, "forms": ""})
+
+
+def test_pages_come_in_the_callers_language(client: Client) -> None:
+    english, german = (client.get("/desk", headers=of) for of in ({}, GERMAN))
+    assert english.content == page_files()["desk.html"].body
+    assert english.headers["etag"] != german.headers["etag"]
+    assert '<html lang="de"' in german.text and "Seiten tauschen" in german.text and 'placeholder="main"' in german.text
+    assert german.text.count("<") == english.text.count("<")
+    assert client.get("/overlay", headers=GERMAN).text.count("<title>Overlay mit Hinweis</title>") == 1
+    assert client.get("/pages/desk.js", headers=GERMAN).headers["etag"] == client.get("/pages/desk.js").headers["etag"]

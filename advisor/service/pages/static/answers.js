@@ -4,17 +4,20 @@ import { post } from "./ask.js";
 import { el, fill, name, sentence } from "./dom.js";
 import { rove } from "./grid.js";
 import { proof } from "./proof.js";
-import { lab, missing, number, said, sentences, signed, spoken, strict, verdict } from "./words.js";
+import { say } from "./say.js";
+import { lab, missing, number, plain, sentences, signed, spoken, strict, verdict } from "./words.js";
 
-const COLUMNS = ["", "Verdict", "Response", "Damage", "First active", "Window", "Leaves", "Why"];
+const COLUMNS = [
+  "", say("Verdict"), say("Response"), say("Damage"), say("First active"), say("Window"), say("Leaves"), say("Why"),
+];
 
 export async function answers(panel, question, { signal, replay }) {
   const advice = await post("v1/advice", { explain: "full", ...question }, { signal });
   const head = el("tr", { role: "row" }, COLUMNS.map((text) =>
-    el("th", { role: "columnheader", scope: "col" }, text || el("span", { class: "unseen" }, "Rank"))));
+    el("th", { role: "columnheader", scope: "col" }, text || el("span", { class: "unseen" }, say("Rank")))));
   const rows = advice.responses.map((response, at) => row(response, at));
   const body = el("tbody", { role: "rowgroup" }, rows);
-  const table = el("table", { role: "treegrid", class: "answers", "aria-label": "Responses, best first" },
+  const table = el("table", { role: "treegrid", class: "answers", "aria-label": say("Responses, best first") },
     el("thead", { role: "rowgroup" }, head), body);
   const shut = (line) => {
     line.setAttribute("aria-expanded", "false");
@@ -35,7 +38,7 @@ export async function answers(panel, question, { signal, replay }) {
       proof(response, (reply) => replay(response, reply)))));
   };
   rove(body, () => rows.map((line) => [line]), toggle, shut);
-  fill(panel, rows.length ? table : el("p", {}, "No response is open here."), counted(advice), aside(advice));
+  fill(panel, rows.length ? table : el("p", {}, say("No response is open here.")), counted(advice), aside(advice));
   return {
     summary: `${advice.summary}.`, setting: advice.situation.sentence, pack: advice.pack, first: rows[0],
     options: advice.responses,
@@ -45,15 +48,15 @@ export async function answers(panel, question, { signal, replay }) {
 function row(response, at) {
   const cell = (label, of, ...children) => el("td", { role: "gridcell", "data-label": label, ...of }, ...children);
   return el("tr", { role: "row", "aria-level": 1, "aria-expanded": "false", tabindex: at ? -1 : 0, class: "answer" },
-    cell("Rank", { class: "rank" }, String(at + 1)),
-    cell("Verdict", { class: "judged" }, verdict(response.verdict), evidence(response.evidence)),
-    cell("Response", { class: "what" }, name(response.name, { class: "name strong" }), " ",
+    cell(say("Rank"), { class: "rank" }, String(at + 1)),
+    cell(say("Verdict"), { class: "judged" }, verdict(response.verdict), evidence(response.evidence)),
+    cell(say("Response"), { class: "what" }, name(response.name, { class: "name strong" }), " ",
       el("span", { class: "faint input" }, name(response.input ?? spoken(response.kind)))),
-    cell("Damage", { class: "figure" }, response.damage === null ? dash(response) : number(response.damage)),
-    cell("First", { class: "figure" }, response.first_active === null ? "\u2013" : `${response.first_active} f`),
-    cell("Window", { class: "figure" }, strict(response.window)),
-    cell("Leaves", { class: "figure" }, signed(response.leaves.advantage, "\u2013")),
-    cell("Why", { class: "why" }, sentence(response.sentence)));
+    cell(say("Damage"), { class: "figure" }, response.damage === null ? dash(response) : number(response.damage)),
+    cell(say("First active"), { class: "figure" }, response.first_active === null ? "\u2013" : say("{frames} f", { frames: response.first_active })),
+    cell(say("Window"), { class: "figure" }, strict(response.window)),
+    cell(say("Leaves"), { class: "figure" }, signed(response.leaves.advantage, "\u2013")),
+    cell(say("Why"), { class: "why" }, sentence(response.sentence)));
 }
 
 // Null is unknown for what strikes, and nothing for what does not.
@@ -61,21 +64,22 @@ const dash = (response) => (response.kind === "attack" && (response.beats || res
 
 function evidence(given) {
   if (!given) return null;
-  return el("span", { class: "faint", title: lab(given).textContent }, ` lab ${given.successes}/${given.tries}`);
+  return el("span", { class: "faint", title: lab(given).textContent }, " ", say("lab {successes}/{tries}", given));
 }
 
 function counted(advice) {
-  const parts = Object.entries(advice.counts).filter(([, count]) => count).map(([word, count]) => `${count} ${said(word).toLowerCase()}`);
-  return el("p", { class: "faint" }, `${advice.considered} weighed: ${parts.join(", ")}. `,
-    "Against: ", sentence(advice.situation.replies.map(spoken).join(", ")), ".");
+  const parts = Object.entries(advice.counts).filter(([, count]) => count).map(([word, count]) => `${count} ${spoken(word)}`);
+  return el("p", { class: "faint" }, 
+    say("{considered} weighed: {parts}.", { considered: advice.considered, parts: parts.join(", ") }), " ",
+    sentence(say("Against: {replies}.", { replies: advice.situation.replies.map(plain).join(", ") })));
 }
 
 function aside(advice) {
   const out = Object.entries(advice.excluded);
   return [
-    sentences("Nobody has recorded, and answers hang on it", advice.missing.slice(0, 12).map(missing)),
-    out.length ? el("details", {}, el("summary", {}, `Out of the question here: ${out.length}`),
-      el("ul", {}, out.map(([id, why]) => el("li", {}, name(spoken(id)), ": ", sentence(why))))) : null,
-    advice.cautions.length ? sentences("Cautions", advice.cautions) : null,
+    sentences(say("Nobody has recorded, and answers hang on it"), advice.missing.slice(0, 12).map(missing)),
+    out.length ? el("details", {}, el("summary", {}, say("Out of the question here: {count}", { count: out.length })),
+      el("ul", {}, out.map(([id, why]) => el("li", {}, name(plain(id)), ": ", sentence(why))))) : null,
+    advice.cautions.length ? sentences(say("Cautions"), advice.cautions) : null,
   ];
 }

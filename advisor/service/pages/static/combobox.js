@@ -1,6 +1,7 @@
 // A field that filters a list (ARIA authoring practice, editable combobox with a list): for characters' many moves.
 
 import { el, fill, name } from "./dom.js";
+import { say } from "./say.js";
 
 const MOST = 60;
 
@@ -27,7 +28,7 @@ export function combobox(id, label, choose) {
     field.value = text(all.find((option) => option.id === chosen) ?? { name: chosen });
     close();
   };
-  const mark = (to) => {
+  const light = (to) => {
     at = shown.length ? (to + shown.length) % shown.length : -1;
     [...list.children].forEach((item, n) => item.setAttribute("aria-selected", String(n === at)));
     if (at < 0) return field.removeAttribute("aria-activedescendant");
@@ -40,10 +41,10 @@ export function combobox(id, label, choose) {
     shown = all.filter(fits).slice(0, MOST);
     fill(list, ...shown.map((option, n) =>
       el("li", { id: `${id}-${n}`, role: "option", "aria-selected": "false", "data-id": option.id },
-        name(option.name), el("span", { class: "faint" }, name(option.input ?? ""), option.key ? " \u2022 key move" : ""))));
+        name(option.name), el("span", { class: "faint" }, name(option.input ?? ""), option.key ? ` \u2022 ${say("key move")}` : ""))));
     list.hidden = !shown.length;
     field.setAttribute("aria-expanded", String(!list.hidden));
-    mark(shown.findIndex((option) => option.id === chosen && !parts.length));
+    light(shown.findIndex((option) => option.id === chosen && !parts.length));
   };
   const take = (option) => {
     chosen = option.id;
@@ -53,7 +54,7 @@ export function combobox(id, label, choose) {
 
   field.addEventListener("input", () => {
     open(field.value);
-    if (shown.length) mark(0);
+    if (shown.length) light(0);
   });
   field.addEventListener("focus", () => field.select());
   field.addEventListener("click", () => open(""));
@@ -62,7 +63,7 @@ export function combobox(id, label, choose) {
     if (event.key === "ArrowDown" || event.key === "ArrowUp") {
       event.preventDefault();
       if (list.hidden) open("");
-      else mark(at + (event.key === "ArrowDown" ? 1 : -1));
+      else light(at + (event.key === "ArrowDown" ? 1 : -1));
     } else if (event.key === "Enter" && !list.hidden) {
       event.preventDefault();
       if (shown[at]) take(shown[at]);

@@ -8,6 +8,7 @@ import { Form } from "./form.js";
 import { guess } from "./guess.js";
 import { keys, tabKeys } from "./keys.js";
 import { labList } from "./lab.js";
+import { say } from "./say.js";
 import { show as showReplay } from "./replay.js";
 import { asked, read, swapped, TABS, tidy, write } from "./state.js";
 import { trials } from "./trials.js";
@@ -15,6 +16,7 @@ import { trials } from "./trials.js";
 const PANELS = { answers, coverage, guess, trials, lab: labList };
 const WHOLE = new Set(["answers", "trials", "lab"]);
 const theme = window.deskTheme;
+const THEMES = { auto: say("Theme: auto"), light: say("Theme: light"), dark: say("Theme: dark") };
 let form = null;
 let question = null;
 let tab = TABS[0];
@@ -27,7 +29,7 @@ function trouble(error) {
   const help = error.help ? el("span", {}, " ", sentence(error.help), ".") : null;
   const at = error.pointer ? el("code", {}, ` ${error.pointer}`) : null;
   const enter = error.status === 401 || error.status === 403
-    ? el("button", { type: "button", class: "small", click: openKey }, "Enter a key") : null;
+    ? el("button", { type: "button", class: "small", click: openKey }, say("Enter a key")) : null;
   fill(by("trouble"), el("p", { class: "trouble" }, sentence(error.message), ".", help, at, " ", enter));
 }
 
@@ -56,7 +58,9 @@ async function refresh(told = "") {
     if (shown.setting) by("setting").textContent = shown.setting;
     if (shown.pack) {
       const { pack } = shown;
-      by("data").textContent = `${pack.name} ${pack.version}, data ${pack.hash.slice(0, 12)}, rules ${pack.rules.slice(0, 12)}`;
+      by("data").textContent = say("{pack} {version}, data {data}, rules {rules}", {
+        pack: pack.name, version: pack.version, data: pack.hash.slice(0, 12), rules: pack.rules.slice(0, 12),
+      });
     }
   } catch (error) {
     if (error.name === "AbortError" || mine !== running) return;
@@ -121,24 +125,24 @@ async function push() {
   const to = channel.value.trim() || channel.placeholder;
   try {
     await post(`v1/live/${encodeURIComponent(to)}`, { question: tidy(question) });
-    said.textContent = `Shown on ${to} at ${new Date().toLocaleTimeString()}.`;
+    said.textContent = say("Shown on {channel} at {time}.", { channel: to, time: new Date().toLocaleTimeString() });
   } catch (error) {
-    said.textContent = `Not shown: ${error.message}. ${error.help ?? ""}`;
+    said.textContent = `${say("Not shown: {why}.", { why: error.message })} ${error.help ?? ""}`;
   }
 }
 
 function nextTheme() {
   const order = ["auto", "light", "dark"];
   theme.set(order[(order.indexOf(theme.now()) + 1) % order.length]);
-  by("theme").textContent = `Theme: ${theme.now()}`;
+  by("theme").textContent = THEMES[theme.now()];
 }
 
 async function copy() {
   try {
     await navigator.clipboard.writeText(location.href);
-    by("said").textContent = "The link to this question is copied.";
+    by("said").textContent = say("The link to this question is copied.");
   } catch {
-    by("said").textContent = "The browser does not allow copying here: take the link from its address line.";
+    by("said").textContent = say("The browser does not allow copying here: take the link from its address line.");
   }
 }
 
@@ -148,7 +152,7 @@ function openKey() {
 }
 
 function wire() {
-  by("theme").textContent = `Theme: ${theme.now()}`;
+  by("theme").textContent = THEMES[theme.now()];
   by("theme").addEventListener("click", nextTheme);
   by("copy").addEventListener("click", copy);
   by("access").addEventListener("click", openKey);
@@ -176,18 +180,18 @@ function wire() {
     by(id).focus();
   };
   keys([
-    ["a", "go to the answers", () => (first ?? by("answers")).focus()],
-    ...TABS.map((id, at) => [String(at + 1), `show ${by(`tab-${id}`).textContent.toLowerCase()}`, () => choose(id)]),
-    ["m", "choose my character", to("me")],
-    ["t", "choose theirs", to("them")],
-    ["w", "say what just happened", to("kind")],
-    ["v", "choose the move", () => to(by("move-field").hidden ? "kind" : "move")()],
-    ["r", "say the range", to("range")],
-    ["x", "change seats", () => ask(swapped(question))],
-    ["p", "show this on the overlay channel", push],
-    ["c", "copy the link to this question", copy],
-    ["d", "next theme: auto, light, dark", nextTheme],
-    ["?", "show this list", () => by("shortcuts").showModal()],
+    ["a", say("go to the answers"), () => (first ?? by("answers")).focus()],
+    ...TABS.map((id, at) => [String(at + 1), say("show: {tab}", { tab: by(`tab-${id}`).textContent }), () => choose(id)]),
+    ["m", say("choose my character"), to("me")],
+    ["t", say("choose theirs"), to("them")],
+    ["w", say("say what just happened"), to("kind")],
+    ["v", say("choose the move"), () => to(by("move-field").hidden ? "kind" : "move")()],
+    ["r", say("say the range"), to("range")],
+    ["x", say("change seats"), () => ask(swapped(question))],
+    ["p", say("show this on the overlay channel"), push],
+    ["c", say("copy the link to this question"), copy],
+    ["d", say("next theme: auto, light, dark"), nextTheme],
+    ["?", say("show this list"), () => by("shortcuts").showModal()],
   ]);
   window.addEventListener("popstate", () => form && fromAddress());
 }

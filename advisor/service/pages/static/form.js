@@ -3,10 +3,11 @@
 import { moves } from "./ask.js";
 import { combobox } from "./combobox.js";
 import { by, el, fill, later } from "./dom.js";
-import { spoken } from "./words.js";
+import { say } from "./say.js";
+import { plain } from "./words.js";
 
 const SIDES = ["me", "them"];
-const THREE = [["", "unknown"], ["yes", "yes"], ["no", "no"]];
+const THREE = [["", say("unknown")], ["yes", say("yes")], ["no", say("no")]];
 const truth = { "": null, yes: true, no: false };
 const word = (value) => (value === true ? "yes" : value === false ? "no" : "");
 
@@ -32,7 +33,7 @@ export class Form {
     this.board = board;
     this.known = new Map();
     this.question = null;
-    this.move = combobox("move", "Moves", () => this.read());
+    this.move = combobox("move", say("Moves"), () => this.read());
     by("move-field").append(this.move.element);
     by("move").setAttribute("aria-keyshortcuts", "v");
     this.changed = changed;
@@ -80,7 +81,7 @@ export class Form {
       const fighter = question[side];
       choices(by(side), pack.characters.map((one) => [one.id, one.name]));
       put(by(side), fighter.character);
-      choices(by(`${side}-stance`), [["", "none"], ...(pack.stances[fighter.character] ?? []).map((id) => [id, spoken(id)])]);
+      choices(by(`${side}-stance`), [["", say("none")], ...(pack.stances[fighter.character] ?? []).map((id) => [id, plain(id)])]);
       put(by(`${side}-stance`), fighter.stance);
       by(`${side}-wall`).value = word(fighter.near_wall);
       by(`${side}-back`).checked = fighter.back_turned === true;
@@ -89,7 +90,7 @@ export class Form {
       const whole = pack.characters.find((one) => one.id === fighter.character)?.health;
       by(`${side}-health`).placeholder = whole ?? "";
     }
-    choices(by("state"), pack.knockdowns.map((one) => [one.id, one.meaning ? `${spoken(one.id)} \u2013 ${one.meaning}` : spoken(one.id)]));
+    choices(by("state"), pack.knockdowns.map((one) => [one.id, one.meaning ? `${plain(one.id)} \u2013 ${one.meaning}` : plain(one.id)]));
     by("kind").value = moment.kind;
     for (const at of document.querySelectorAll("[data-for]")) at.hidden = !at.dataset.for.split(" ").includes(moment.kind);
     if (moment.attacker) by("attacker").value = moment.attacker;
@@ -102,8 +103,8 @@ export class Form {
       by("floored").value = moment.floored;
       put(by("state"), moment.state);
     }
-    const named = Object.entries(pack.distances).map(([id, away]) => [id, `${spoken(id)} (${away} ${pack.unit})`]);
-    choices(by("range"), [["", "unknown"], ...named, ["#", `a number of ${pack.unit}`]]);
+    const named = Object.entries(pack.distances).map(([id, away]) => [id, `${plain(id)} (${away} ${pack.unit})`]);
+    choices(by("range"), [["", say("unknown")], ...named, ["#", say("a number of {unit}", { unit: pack.unit })]]);
     const exact = typeof question.distance === "number";
     put(by("range"), exact ? "#" : question.distance);
     by("away-field").hidden = !exact;

@@ -1,7 +1,7 @@
 // One hint of a live channel over a stream's picture. For study, replays, casting and practice; rules on live help in
 // competition are the organiser's and the game's, and come first.
 
-import { overlayWords } from "./overlay_words.js";
+import { say, speak } from "./say.js";
 
 const CORNERS = ["bottom-left", "bottom-right", "bottom", "top-left", "top-right", "top"];
 const THEMES = ["dark", "light", "bare"];
@@ -20,9 +20,15 @@ const number = (name, least, most, usual) => {
 const settings = {
   channel: asked.get("channel") ?? "", corner: among("corner", CORNERS), theme: among("theme", THEMES),
   scale: number("scale", 0.5, 4, 1), safe: number("safe", 0, 20, 5), hold: number("hold", 1, 3600, null),
-  language: (asked.get("language") ?? "en").toLowerCase(), key: asked.get("key"),
+  language: asked.get("language"), key: asked.get("key"),
 };
-const words = overlayWords(settings.language);
+// The language that is wished for, where there are words of it; else the one that the page came in.
+if (settings.language) await speak(settings.language);
+const language = document.documentElement.lang;
+const VERDICTS = {
+  guaranteed: say("guaranteed"), in_range: say("if near enough"), beats: say("beats"), holds: say("holds"),
+  risky: say("a guess"), trades: say("trades"), loses: say("loses"), unknown: say("unknown"),
+};
 const at = (id) => document.getElementById(id);
 const hint = at("hint");
 const channel = `v1/live/${encodeURIComponent(settings.channel)}`;
@@ -40,7 +46,7 @@ let coming = null; // waits to connect
 let ahead = 0; // milliseconds by which the service's clock is ahead of ours
 
 const headers = () => ({
-  "accept-language": settings.language, ...(settings.key ? { authorization: `Bearer ${settings.key}` } : {}),
+  "accept-language": language, ...(settings.key ? { authorization: `Bearer ${settings.key}` } : {}),
 });
 
 function hide() {
@@ -54,7 +60,7 @@ function paint({ event, advice, left }) {
   const best = advice.responses[0];
   at("summary").textContent = advice.summary;
   hint.dataset.verdict = best?.verdict ?? "unknown";
-  at("verdict").textContent = best ? words.verdict[best.verdict] ?? best.verdict : "";
+  at("verdict").textContent = best ? VERDICTS[best.verdict] ?? best.verdict : "";
   at("success").textContent = best ? success(best) : "";
   at("reason").textContent = best?.sentence ?? "";
   at("note").textContent = event.note ?? "";
@@ -69,9 +75,9 @@ function paint({ event, advice, left }) {
 /** How likely it comes off: what the lab says, else how wide its window is. */
 function success(best) {
   const said = best.evidence;
-  if (said) return words.tried(said.successes, said.tries);
-  if (best.window === 1) return words.just;
-  return best.window ? words.window(best.window) : "";
+  if (said) return say("lab: {successes} of {tries}", said);
+  if (best.window === 1) return say("just frame");
+  return best.window ? say("{frames}-frame window", { frames: best.window }) : "";
 }
 
 async function take(event, seconds) {
@@ -79,7 +85,7 @@ async function take(event, seconds) {
   const hold = settings.hold ?? event.hold;
   const left = hold === null || hold === undefined ? null : hold - seconds;
   if (left !== null && left <= 0) return hide();
-  const advice = settings.language === "en" ? event.advice : await translated(event);
+  const advice = language === event.language ? event.advice : await translated(event);
   next = { event, advice, left };
   clearTimeout(turn);
   turn = setTimeout(() => next && paint(next), Math.max(0, last + CALM - performance.now()));
@@ -136,7 +142,6 @@ function connect() {
 // A connection may die without a word: now and then the service is asked whether it is there.
 setInterval(() => { if (lost === null) look().catch(again); }, WATCH);
 
-document.documentElement.lang = settings.language;
 Object.assign(at("safe").dataset, { corner: settings.corner, theme: settings.theme });
 document.documentElement.style.setProperty("--scale", settings.scale);
 document.documentElement.style.setProperty("--safe", settings.safe);
@@ -145,6 +150,12 @@ if (settings.channel) {
 } else {
   const usage = document.createElement("p");
   usage.id = "usage";
-  usage.textContent = words.usage;
+  usage.textContent = [
+    say("Add a channel: overlay?channel=NAME"),
+    say("More: {settings}.", {
+      settings: `corner=${CORNERS.join("|")}, scale=0.5..4, theme=${THEMES.join("|")}, language=TAG, hold=SECONDS, safe=PERCENT, key=KEY`,
+    }),
+    say("For study, replays, casting and practice; rules on live help in competition are the organiser's and the game's, and come first."),
+  ].join("\n");
   document.body.append(usage);
 }

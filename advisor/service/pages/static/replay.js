@@ -4,6 +4,7 @@ import { picture, post } from "./ask.js";
 import { by, el, fill, later, name, sentence } from "./dom.js";
 import { rove } from "./grid.js";
 import { outcome, reasons } from "./proof.js";
+import { say, woven } from "./say.js";
 import { missing, number, sentences, spoken, verdict } from "./words.js";
 
 const PHASES = {
@@ -16,8 +17,10 @@ export function show(question, option, reply, delay = 0) {
   const dialog = by("replay");
   const out = el("div", { class: "replayed", "aria-live": "polite" });
   const late = el("input", { id: "replay-delay", type: "number", min: 0, max: 120, step: 1, value: delay });
-  const close = el("button", { type: "button", click: () => dialog.close() }, "Close");
-  const heading = el("h2", { id: "replay-heading" }, name(option.name), " against ", name(reply.name));
+  const close = el("button", { type: "button", click: () => dialog.close() }, say("Close"));
+  const heading = el("h2", { id: "replay-heading" }, woven("{mine} against {theirs}", {
+    mine: name(option.name), theirs: name(reply.name),
+  }));
   let request = null;
   let running = null;
   const run = async () => {
@@ -33,7 +36,7 @@ export function show(question, option, reply, delay = 0) {
   };
   late.addEventListener("input", later(run, 150));
   fill(dialog, el("div", { class: "row" }, el("div", { class: "grow" }, heading), close),
-    el("div", { class: "row" }, el("label", { for: late.id }, "Begun late by (frames)"), late), out);
+    el("div", { class: "row" }, el("label", { for: late.id }, say("Begun late by (frames)")), late), out);
   dialog.onclose = () => running?.abort();
   dialog.showModal();
   late.focus();
@@ -41,13 +44,13 @@ export function show(question, option, reply, delay = 0) {
 }
 
 function laid(answer, request) {
-  const line = el("p", { class: "frame-said", role: "status" }, "Walk along the frames with the arrow keys.");
+  const line = el("p", { class: "frame-said", role: "status" }, say("Walk along the frames with the arrow keys."));
   return [
     el("p", {}, verdict(answer.result.verdict), " ", el("span", { class: "faint" }, outcome(answer.result),
-      answer.delay ? `; ${answer.delayed === "me" ? "mine" : "theirs"} is begun ${answer.delay} late` : "")),
+      answer.delay ? `; ${answer.delayed === "me" ? say("mine is begun {delay} late", answer) : say("theirs is begun {delay} late", answer)}` : "")),
     el("p", {}, sentence(answer.sentence)),
-    answer.frames.length ? strip(answer, line) : el("p", {}, "There are no frames to show: what it hangs on is unknown."),
-    line, legend(), events(answer), sentences("Hangs on", answer.hangs_on.map(missing)),
+    answer.frames.length ? strip(answer, line) : el("p", {}, say("There are no frames to show: what it hangs on is unknown.")),
+    line, legend(), events(answer), sentences(say("Hangs on"), answer.hangs_on.map(missing)),
     reasons(answer.result.reasons), drawn(request, answer.summary),
   ];
 }
@@ -56,10 +59,12 @@ function strip(answer, line) {
   const { frames, contact } = answer;
   const lane = (side) => frames.map((frame) => {
     const at = frame[side];
-    const own = at.own === null || at.own === undefined ? "" : `, own frame ${at.own}`;
-    const windows = (at.windows ?? []).map((window) => spoken(window.kind)).join(", ");
-    const told = `Frame ${frame.frame}: ${answer[side].character} ${spoken(at.phase)}${own}, ${spoken(at.posture)}${windows ? `, ${windows}` : ""}`;
-    const away = frame.distance === null ? "" : `; distance ${number(frame.distance)}`;
+    const told = [
+      say("Frame {frame}: {who} {phase}", { frame: frame.frame, who: answer[side].character, phase: spoken(at.phase) }),
+      at.own !== null && at.own !== undefined && say("own frame {own}", at), spoken(at.posture),
+      ...(at.windows ?? []).map((window) => spoken(window.kind)),
+    ].filter(Boolean).join(", ");
+    const away = frame.distance === null ? "" : `; ${say("distance {distance}", { distance: number(frame.distance) })}`;
     return el("td", {
       role: "gridcell", class: `phase p-${at.phase}${frame.frame === contact.frame ? " contact" : ""}${frame.after ? " after" : ""}`,
       "aria-label": told + away, tabindex: -1, focus: () => (line.textContent = told + away),
@@ -72,13 +77,13 @@ function strip(answer, line) {
   const body = el("tbody", { role: "rowgroup" }, el("tr", { role: "row" }, head("me"), mine), el("tr", { role: "row" }, head("them"), theirs));
   rove(body, () => [mine, theirs], () => {});
   return el("div", { class: "scrolled" }, el("table", { role: "grid", class: "strip", "aria-label": answer.summary },
-    el("thead", { role: "rowgroup" }, el("tr", { role: "row" }, el("th", { role: "columnheader", scope: "col" }, "Frame"), ticks)), body),
-  answer.cut ? el("p", { class: "faint" }, "There is more; the strip is cut.") : null);
+    el("thead", { role: "rowgroup" }, el("tr", { role: "row" }, el("th", { role: "columnheader", scope: "col" }, say("Frame")), ticks)), body),
+  answer.cut ? el("p", { class: "faint" }, say("There is more; the strip is cut.")) : null);
 }
 
 function legend() {
-  return el("ul", { class: "legend", "aria-label": "Letters" }, Object.entries(PHASES).map(([word, letter]) =>
-    el("li", {}, el("span", { class: `phase p-${word}`, "aria-hidden": "true" }, letter), " ", word)));
+  return el("ul", { class: "legend", "aria-label": say("Letters") }, Object.entries(PHASES).map(([word, letter]) =>
+    el("li", {}, el("span", { class: `phase p-${word}`, "aria-hidden": "true" }, letter), " ", spoken(word))));
 }
 
 function events(answer) {
@@ -98,5 +103,5 @@ function drawn(request, summary) {
       at.append(el("p", { class: "trouble" }, error.message));
     }
   };
-  return el("details", { toggle: (event) => event.target.open && draw() }, el("summary", {}, "As a picture"), at);
+  return el("details", { toggle: (event) => event.target.open && draw() }, el("summary", {}, say("As a picture")), at);
 }

@@ -24,7 +24,7 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 
 __all__ = ["run"]
 

@@ -26,10 +26,10 @@ from litestar import Litestar, Request, Response, post
 from advisor.advice import Advice
 from advisor.errors import AdvisorError
 from advisor.facts.question import Question
-from advisor.service.server import listen, run
+from advisor.service.running.server import listen, run
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS
-from advisor.service.work import load_settings
+from advisor.service.weighing.tasks import TASKS
+from advisor.service.weighing.work import load_settings
 
 if TYPE_CHECKING:
     import psutil

@@ -10,8 +10,8 @@ import msgspec
 
 from advisor.errors import AdvisorError, QuestionError
 from advisor.facts.question import Question
-from advisor.service.reading import invalid
-from advisor.service.spelling import words_of
+from advisor.service.asking.reading import invalid
+from advisor.service.asking.spelling import words_of
 
 __all__ = [
     "MOMENTS", "PLACES", "choice_options", "distance_of", "explain_option", "fighters_of", "ids_of", "moment_if_any",

@@ -12,8 +12,8 @@ from advisor.notebook.next_lab import NextLab
 from advisor.pictures.offers import PNG
 from advisor.service.bot.names import Named, Names
 from advisor.service.problems import PROBLEM, encode_problem
+from advisor.service.weighing.work import JSON, Answer
 from advisor.service.wire import PackPage
-from advisor.service.work import JSON, Answer
 
 __all__ = ["Remote"]
 

@@ -29,9 +29,9 @@ from advisor.clients.studies.registry import COMMANDS
 from advisor.library import Library, load_shelf
 from advisor.sentences import languages, speaking
 from advisor.sentences.catalogue import ENGLISH
-from advisor.service.move_form import move_form
-from advisor.service.moves import SORTABLE, Filter, Kind, pick, read_filter
-from advisor.service.named import the_character, the_move, the_pack
+from advisor.service.listing.move_form import move_form
+from advisor.service.listing.moves import SORTABLE, Filter, Kind, pick, read_filter
+from advisor.service.listing.named import the_character, the_move, the_pack
 from advisor.service.wire import character_info, move_info, pack_info
 
 __all__ = ["main"]
@@ -179,7 +179,7 @@ def serve(packs: tuple[Path, ...], rules: tuple[Path, ...], engine: str | None, 
     """
 
     def run() -> None:
-        from advisor.service import server
+        from advisor.service.running import server
 
         server.run(settings_of(packs, rules, engine, **more), say=click.echo)
 

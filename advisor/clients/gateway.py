@@ -21,9 +21,9 @@ from advisor.service.bot.commands import commands
 from advisor.service.bot.message import Message, payload
 from advisor.service.bot.servers import Servers, packs_by_server
 from advisor.service.bot.source import AtHand, Source
-from advisor.service.pool import Pool
 from advisor.service.settings import Settings
-from advisor.service.work import Desk, load_settings
+from advisor.service.weighing.pool import Pool
+from advisor.service.weighing.work import Desk, load_settings
 
 with warnings.catch_warnings():
     # It imports a part of the standard library that is on its way out, for voice, which is not used here.

@@ -17,11 +17,11 @@ from msgspec import UNSET, Raw, Struct, UnsetType
 from advisor.clients.running import data_options, guarded, library_of
 from advisor.errors import AdvisorError, QuestionError, did_you_mean
 from advisor.library import Library
+from advisor.service.asking.reading import decode
+from advisor.service.asking.spelling import words_of
 from advisor.service.problems import problem_of
-from advisor.service.reading import decode
-from advisor.service.spelling import words_of
+from advisor.service.weighing.work import answer
 from advisor.service.wire import Problem
-from advisor.service.work import answer
 from advisor.studies import STUDIES
 
 __all__ = ["COMMANDS", "Ask", "questions"]

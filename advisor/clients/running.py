@@ -19,7 +19,7 @@ from advisor.errors import AdvisorError
 from advisor.library import Library
 from advisor.service.problems import problem_of
 from advisor.service.settings import Settings, read_settings
-from advisor.service.work import load_settings
+from advisor.service.weighing.work import load_settings
 from advisor.studies import STUDIES
 
 __all__ = [

@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from advisor.errors import AdvisorError, DataError, Finding
-from advisor.service.move_form import MoveForm, Window
+from advisor.service.listing.move_form import MoveForm, Window
 from advisor.service.wire import CharacterInfo, MoveInfo, PackInfo
 
 __all__ = ["characters_view", "findings_view", "move_view", "moves_view", "packs_view", "print_error"]

@@ -17,8 +17,9 @@ from advisor.errors import AdvisorError
 from advisor.library import Library
 from advisor.service.access.guard import guarded
 from advisor.service.access.layer import Access
+from advisor.service.asking.patience import Patience
+from advisor.service.asking.speaking import Speaking
 from advisor.service.contract import contract
-from advisor.service.copies import Copies
 from advisor.service.groups import GROUPS
 from advisor.service.handling import handle
 from advisor.service.jobs.board import Board
@@ -27,18 +28,17 @@ from advisor.service.live.hub import Hub
 from advisor.service.live.submitting import recompute
 from advisor.service.notes.store import Notes
 from advisor.service.pages import PAGES
-from advisor.service.patience import Patience
-from advisor.service.pool import Pool
 from advisor.service.problems import PROBLEM
+from advisor.service.running.copies import Copies
+from advisor.service.running.served import Served
 from advisor.service.seen.layer import Seen
 from advisor.service.seen.metrics import Metrics
 from advisor.service.seen.readiness import Readiness
 from advisor.service.seen.routes import metrics_route
 from advisor.service.seen.wiring import register
-from advisor.service.served import Served
 from advisor.service.settings import Settings
-from advisor.service.speaking import Speaking
-from advisor.service.work import JSON, Desk
+from advisor.service.weighing.pool import Pool
+from advisor.service.weighing.work import JSON, Desk
 
 __all__ = ["Layer", "Service", "create_app"]
 

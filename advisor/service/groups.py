@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+from advisor.service.asking.submitting import TASK_OPERATIONS
 from advisor.service.jobs.routes import JOBS
+from advisor.service.listing.routes import LISTS
 from advisor.service.live.routes import LIVE
 from advisor.service.notes.compare_routes import COMPARING
 from advisor.service.notes.set_routes import SETS
 from advisor.service.notes.trial_routes import TRIALS
 from advisor.service.operations import Operations
-from advisor.service.reloading import RELOADING
-from advisor.service.routes import LISTS
+from advisor.service.running.reloading import RELOADING
 from advisor.service.seen.routes import HEALTH
-from advisor.service.submitting import TASK_OPERATIONS
 
 __all__ = ["GIVEN", "GROUPS"]
 

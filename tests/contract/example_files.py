@@ -27,7 +27,7 @@ from advisor.notebook.tables import trials
 from advisor.notebook.totals import count
 from advisor.service.app import Service, create_app
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 
 TRIAL = "5b0c3f6e-8a43-4c5e-9d5e-2f1d6a7c8b90"
 """Id of the trial of the examples."""

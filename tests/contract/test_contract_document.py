@@ -18,7 +18,7 @@ from advisor.service.contract import contract, written
 from advisor.service.groups import GROUPS
 from advisor.service.jobs.wire import LONG
 from advisor.service.problems import TITLES
-from advisor.service.tasks import TASKS, Task
+from advisor.service.weighing.tasks import TASKS, Task
 from advisor.studies import STUDIES
 
 ROOT = Path(__file__).parents[2]

@@ -19,8 +19,8 @@ from advisor.service.contract import contract
 from advisor.service.jobs.wire import JOB_EXAMPLE
 from advisor.service.problems import TITLES
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS
-from advisor.service.work import JSON, Answer, Desk
+from advisor.service.weighing.tasks import TASKS
+from advisor.service.weighing.work import JSON, Answer, Desk
 
 Client = TestClient[Service]
 EXAMPLE = TASKS["advice"].example

@@ -25,7 +25,7 @@ from advisor.pack.model import Character
 from advisor.service.app import Service, create_app
 from advisor.service.contract import contract
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 from advisor.studies import STUDIES
 
 GOOD = ["2xx", "3xx", "401", "403", "404", "409", "429", "5xx"]

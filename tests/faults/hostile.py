@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 from urllib.parse import quote
 
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 
 __all__ = ["requests"]
 

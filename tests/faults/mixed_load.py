@@ -23,7 +23,7 @@ from advisor.advice import Advice
 from advisor.service.jobs.wire import JOB_EXAMPLE, Job
 from advisor.service.live.wire import LiveAdvice, LivePage
 from advisor.service.notes.wire import SetForm, SetPage, TrialForm, TrialPage
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 from advisor.service.wire import CharacterPage, Health, MovePage, PackPage
 from tests.unit.service.live_streams import Stream
 

@@ -19,7 +19,7 @@ from advisor.service.access.store import KeyStore
 from advisor.service.jobs import records
 from advisor.service.jobs.kept import Kept
 from advisor.service.jobs.records import Ended, Records
-from advisor.service.work import JSON, Answer
+from advisor.service.weighing.work import JSON, Answer
 from advisor.studies import STUDIES
 from tests.faults import redis_servers
 from tests.faults.redis_servers import RedisServer, ServiceProcess, redis_server, service

@@ -22,7 +22,7 @@ from advisor.service.live.events import Mark, cleared
 from advisor.service.live.log import Log, MemoryLog
 from advisor.service.live.redis_log import RedisLog
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 from tests.faults.redis_servers import RedisServer, ServiceProcess, redis_server, service
 from tests.unit.service.live_streams import Got, Stream
 

@@ -306,7 +306,7 @@ def test_nobody_outlives_the_one_who_watches(tmp_path: Path) -> None:
 
 
 def test_a_server_that_hangs_is_replaced(tmp_path: Path) -> None:
-    before = "import advisor.service.servers as s; s.SILENCE = 2.0"
+    before = "import advisor.service.running.servers as s; s.SILENCE = 2.0"
     options = {"before": before, "servers": 2, "workers": 0}
     with redis_server(tmp_path) as redis, serving(tmp_path, redis=redis.url, **options) as service:
         victim = service.spawned()[0]

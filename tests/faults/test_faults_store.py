@@ -21,7 +21,7 @@ from sqlalchemy import create_engine, text
 from sqlalchemy.engine import make_url
 
 from advisor.notebook import Notebook
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 
 pytestmark = pytest.mark.full
 

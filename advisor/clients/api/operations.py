@@ -16,9 +16,9 @@ from advisor.clients.api.calls import Call, Given, get, json_of, path_of, post, 
 from advisor.facts import Question
 from advisor.pictures.offers import PNG, SVG
 from advisor.service.jobs.wire import Job, JobPage
-from advisor.service.move_form import MoveForm
-from advisor.service.moves import Filter
-from advisor.service.tasks import TASKS
+from advisor.service.listing.move_form import MoveForm
+from advisor.service.listing.moves import Filter
+from advisor.service.weighing.tasks import TASKS
 from advisor.service.wire import CharacterForm, CharacterPage, Health, MovePage, PackInfo, PackPage
 from advisor.studies import STUDIES
 from advisor.studies.baits_model import Baits, BaitsRequest

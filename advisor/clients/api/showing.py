@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from advisor.clients.api.calls import Call, Given, get, json_of, path_of, post
 from advisor.service.live.wire import LiveAdvice, LiveClear, LivePage, LiveState
+from advisor.service.running.served import Reloaded
 from advisor.service.seen.readiness import Ready
-from advisor.service.served import Reloaded
 
 __all__ = ["clear_live", "get_live", "list_live", "ready", "reload", "submit_live"]
 

@@ -18,9 +18,9 @@ from advisor.service.bot.names import Choice, Named, Names, matching, suggested
 from advisor.service.bot.replies import message_of, said
 from advisor.service.bot.servers import Servers
 from advisor.service.bot.source import Source
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
+from advisor.service.weighing.work import JSON, Answer
 from advisor.service.wire import Problem
-from advisor.service.work import JSON, Answer
 
 __all__ = ["PATIENCE", "Answering", "Place"]
 

@@ -17,6 +17,8 @@ from litestar.handlers import HTTPRouteHandler
 from msgspec import Struct
 
 from advisor.library import Library
+from advisor.service.asking.reading import decode
+from advisor.service.asking.spelling import words_of
 from advisor.service.bot.answering import PATIENCE, Answering, Place
 from advisor.service.bot.asked import Value
 from advisor.service.bot.message import HIDDEN, Message, payload
@@ -25,10 +27,8 @@ from advisor.service.bot.replies import said
 from advisor.service.bot.servers import Servers, packs_by_server
 from advisor.service.bot.signed import Seen, Signed, public_key
 from advisor.service.bot.source import AtHand
-from advisor.service.reading import decode
 from advisor.service.settings import Settings
-from advisor.service.spelling import words_of
-from advisor.service.work import JSON, Desk
+from advisor.service.weighing.work import JSON, Desk
 
 __all__ = ["PATH", "Bot", "given_of"]
 

@@ -8,7 +8,7 @@ from typing import Protocol
 from advisor.notebook import Notebook, Sets, notebook_url
 from advisor.notebook.next_lab import NextLab, next_lab
 from advisor.service.bot.names import Named, Names, names_of
-from advisor.service.work import Answer, Desk
+from advisor.service.weighing.work import Answer, Desk
 
 __all__ = ["AtHand", "Source"]
 

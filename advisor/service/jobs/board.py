@@ -16,7 +16,7 @@ from advisor.service.jobs.kept import FINAL, answered, unknown
 from advisor.service.jobs.queue import Jobs
 from advisor.service.jobs.wire import Job
 from advisor.service.settings import Settings
-from advisor.service.work import Answer
+from advisor.service.weighing.work import Answer
 
 if TYPE_CHECKING:
     from advisor.service.jobs.shared import Shared

@@ -12,8 +12,8 @@ from advisor.errors import AdvisorError
 from advisor.service.jobs.wire import Job, State
 from advisor.service.problems import ParameterError
 from advisor.service.seen.about import ABOUT
+from advisor.service.weighing.work import JSON, Answer
 from advisor.service.wire import Problem
-from advisor.service.work import JSON, Answer
 
 __all__ = ["FINAL", "LOST", "Kept", "Peek", "answered", "job_of", "unknown"]
 

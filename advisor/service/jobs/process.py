@@ -25,8 +25,8 @@ from advisor.service.problems import PROBLEM, encode_problem, problem_of
 from advisor.service.seen.about import ABOUT, About
 from advisor.service.seen.logs import write_logs
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS
-from advisor.service.work import JSON, Answer, end_with_the_server, load_settings
+from advisor.service.weighing.tasks import TASKS
+from advisor.service.weighing.work import JSON, Answer, end_with_the_server, load_settings
 from advisor.studies import STUDIES
 
 __all__ = ["Answers", "Ready", "Stopped", "Told", "Work", "problem_answer", "run_jobs", "run_study"]

@@ -18,7 +18,7 @@ from advisor.service.jobs.process import Answers, Told, Work, problem_answer, ru
 from advisor.service.jobs.slot import Slot
 from advisor.service.jobs.wire import Job, State
 from advisor.service.settings import Settings
-from advisor.service.work import JSON, Answer
+from advisor.service.weighing.work import JSON, Answer
 
 __all__ = ["Jobs"]
 

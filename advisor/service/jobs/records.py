@@ -23,7 +23,7 @@ from advisor.errors import AdvisorError
 from advisor.service.jobs.kept import LOST, Peek, job_of
 from advisor.service.jobs.process import problem_answer
 from advisor.service.jobs.wire import Job, State
-from advisor.service.work import JSON, Answer
+from advisor.service.weighing.work import JSON, Answer
 
 __all__ = ["ALIVE", "KEPT", "Ended", "Record", "Records"]
 

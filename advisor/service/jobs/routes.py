@@ -13,15 +13,15 @@ from litestar.params import FromPath
 from advisor.errors import AdvisorError
 from advisor.library import Library
 from advisor.service.access.caller import caller_of
+from advisor.service.asking.media_types import check_media_type, media_type_of
+from advisor.service.asking.reading import decode
+from advisor.service.asking.spelling import words_of
+from advisor.service.asking.submitting import picture_form
 from advisor.service.jobs.board import Board
 from advisor.service.jobs.wire import JOB_EXAMPLE, LONG, Job, JobPage, JobRequest, study_of
-from advisor.service.media_types import check_media_type, media_type_of
 from advisor.service.operations import BODY_ERRORS, READ_ERRORS, Body, Operations
-from advisor.service.reading import decode
-from advisor.service.spelling import words_of
-from advisor.service.submitting import picture_form
-from advisor.service.tasks import TASKS
-from advisor.service.work import JSON
+from advisor.service.weighing.tasks import TASKS
+from advisor.service.weighing.work import JSON
 
 __all__ = ["JOBS"]
 

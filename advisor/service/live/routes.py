@@ -13,6 +13,8 @@ from litestar.params import FromPath
 from litestar.response.base import ASGIResponse
 
 from advisor.errors import AdvisorError
+from advisor.service.asking.media_types import check_media_type
+from advisor.service.asking.queries import read_query
 from advisor.service.live.events import Entry, read_mark
 from advisor.service.live.hub import Hub
 from advisor.service.live.streams import EVENT_STREAM, EventStream, refuse, serve_socket
@@ -27,12 +29,10 @@ from advisor.service.live.wire import (
     PageQuery,
     StreamQuery,
 )
-from advisor.service.media_types import check_media_type
 from advisor.service.operations import BODY_ERRORS, READ_ERRORS, Body, Operations
 from advisor.service.problems import PROBLEM, RETRY_AFTER, ParameterError
-from advisor.service.queries import read_query
-from advisor.service.tasks import TASKS
-from advisor.service.work import JSON, Desk
+from advisor.service.weighing.tasks import TASKS
+from advisor.service.weighing.work import JSON, Desk
 
 __all__ = ["LIVE"]
 

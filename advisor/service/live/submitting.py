@@ -9,15 +9,15 @@ from msgspec import Raw, Struct
 
 from advisor.errors import AdvisorError
 from advisor.sentences import speaking, spoken
+from advisor.service.asking.reading import decode
+from advisor.service.asking.spelling import words_of
 from advisor.service.live.events import Entry
 from advisor.service.live.hub import Hub
 from advisor.service.live.wire import Kept, LiveState
 from advisor.service.problems import encode_problem
-from advisor.service.reading import decode
 from advisor.service.seen.about import ABOUT, About
-from advisor.service.spelling import words_of
+from advisor.service.weighing.work import Answer, Desk
 from advisor.service.wire import Problem
-from advisor.service.work import Answer, Desk
 
 __all__ = ["recompute", "submit"]
 

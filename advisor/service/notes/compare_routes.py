@@ -8,16 +8,16 @@ import msgspec
 from litestar import Request, Response, post
 from litestar.di import NamedDependency
 
-from advisor.service.media_types import check_media_type
+from advisor.service.asking.media_types import check_media_type
+from advisor.service.asking.reading import decode
+from advisor.service.asking.spelling import words_of
 from advisor.service.notes.errands import CompareErrand
 from advisor.service.notes.errands_at import send
 from advisor.service.notes.store import address_of
 from advisor.service.notes.wire import COMPARE_EXAMPLE, CompareGiven
 from advisor.service.operations import BODY_ERRORS, Body, Operations
-from advisor.service.reading import decode
-from advisor.service.served import Served
-from advisor.service.spelling import words_of
-from advisor.service.work import JSON, Desk
+from advisor.service.running.served import Served
+from advisor.service.weighing.work import JSON, Desk
 from advisor.versions import Comparison
 
 __all__ = ["COMPARING"]

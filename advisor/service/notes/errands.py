@@ -19,11 +19,11 @@ from advisor.notebook.next_lab import NextLab, next_lab
 from advisor.notebook.rerun import Rerun, answer_of, differences, rerun
 from advisor.notebook.sets import Entry, request_type
 from advisor.notebook.store import now
+from advisor.service.asking.reading import decode
+from advisor.service.asking.spelling import words_of
 from advisor.service.notes.store import notebook_at
 from advisor.service.notes.wire import CompareGiven, EntryGiven, LabGiven, RerunGiven, Version
-from advisor.service.reading import decode
-from advisor.service.spelling import words_of
-from advisor.service.tasks import Task
+from advisor.service.weighing.tasks import Task
 from advisor.versions import AskedBefore, Comparison, StudyBefore, changed_studies, compare
 
 __all__ = ["ERRANDS", "CompareErrand", "KeepErrand", "LabErrand", "RerunErrand"]

@@ -9,7 +9,7 @@ from litestar import Response
 from msgspec import Struct
 
 from advisor.service.problems import RETRY_AFTER
-from advisor.service.work import Desk
+from advisor.service.weighing.work import Desk
 
 __all__ = ["Sent", "send"]
 

@@ -14,8 +14,10 @@ from advisor.notebook.lines import export_set, import_set
 from advisor.notebook.next_lab import NextLab
 from advisor.notebook.rerun import Rerun
 from advisor.notebook.sets import Entry, SetInfo, Sets
-from advisor.service.bounds import Bounds, check_bounds
-from advisor.service.media_types import check_media_type
+from advisor.service.asking.bounds import Bounds, check_bounds
+from advisor.service.asking.media_types import check_media_type
+from advisor.service.asking.reading import decode
+from advisor.service.asking.spelling import words_of
 from advisor.service.notes.errands import KeepErrand, LabErrand, RerunErrand
 from advisor.service.notes.errands_at import Sent, send
 from advisor.service.notes.store import Notes, address_of
@@ -34,10 +36,8 @@ from advisor.service.notes.wire import (
 )
 from advisor.service.operations import BODY_ERRORS, FOUND_ERRORS, READ_ERRORS, Body, Operations
 from advisor.service.problems import ParameterError
-from advisor.service.reading import decode
-from advisor.service.served import Served
-from advisor.service.spelling import words_of
-from advisor.service.work import JSON
+from advisor.service.running.served import Served
+from advisor.service.weighing.work import JSON
 
 __all__ = ["LINES", "SETS"]
 

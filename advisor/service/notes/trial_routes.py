@@ -13,15 +13,15 @@ from msgspec import UNSET
 from advisor.errors import AdvisorError
 from advisor.facts.question import Question
 from advisor.library import Library
-from advisor.service.media_types import check_media_type
+from advisor.service.asking.media_types import check_media_type
+from advisor.service.asking.queries import read_query
+from advisor.service.asking.reading import decode
+from advisor.service.asking.spelling import words_of
 from advisor.service.notes.store import Notes
 from advisor.service.notes.wire import TRIAL_EXAMPLE, TrialFilter, TrialForm, TrialGiven, TrialPage
 from advisor.service.operations import BODY_ERRORS, FOUND_ERRORS, Body, Operations
 from advisor.service.problems import ParameterError
-from advisor.service.queries import read_query
-from advisor.service.reading import decode
-from advisor.service.spelling import words_of
-from advisor.service.work import JSON
+from advisor.service.weighing.work import JSON
 
 __all__ = ["STORE", "TRIALS"]
 

@@ -10,7 +10,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 from advisor.facts.question import Question
 from advisor.notebook.sets import SetInfo
 from advisor.notebook.trial import Trial
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 from advisor.versions.answer import AskedBefore
 
 __all__ = [

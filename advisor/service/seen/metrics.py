@@ -18,7 +18,7 @@ from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram, Proc
 from prometheus_client.exposition import choose_encoder
 from prometheus_client.multiprocess import MultiProcessCollector
 
-from advisor.service.work import JSON, Answer
+from advisor.service.weighing.work import JSON, Answer
 
 __all__ = ["Metrics"]
 

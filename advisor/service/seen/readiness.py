@@ -15,7 +15,7 @@ from sqlalchemy.engine import Engine
 from advisor.errors import AdvisorError
 from advisor.notebook.connection import connect, read
 from advisor.notebook.where import notebook_url, read_url
-from advisor.service.served import Served
+from advisor.service.running.served import Served
 from advisor.service.settings import Settings
 from advisor.service.wire import Problem
 

@@ -13,7 +13,7 @@ from advisor.service.operations import READ_ERRORS, Operations
 from advisor.service.problems import PROBLEM, TITLES
 from advisor.service.seen.metrics import Metrics
 from advisor.service.seen.readiness import Readiness, Ready, Unready
-from advisor.service.work import JSON
+from advisor.service.weighing.work import JSON
 
 __all__ = ["HEALTH", "metrics_route"]
 

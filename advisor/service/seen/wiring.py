@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 
-from advisor.service.identity import package_version
 from advisor.service.jobs.queue import Jobs
 from advisor.service.live.hub import Hub
+from advisor.service.running.served import Served
 from advisor.service.seen.metrics import Metrics
-from advisor.service.served import Served
+from advisor.service.weighing.identity import package_version
 
 __all__ = ["register"]
 

@@ -15,7 +15,7 @@ from advisor.clients import cli, running
 from advisor.library import Library
 from advisor.service.app import Service, create_app
 from advisor.service.settings import Settings
-from advisor.service.work import load_settings
+from advisor.service.weighing.work import load_settings
 
 _bundled = cache(load_settings)
 

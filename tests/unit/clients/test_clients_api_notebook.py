@@ -15,7 +15,7 @@ from advisor.notebook.sets import SetInfo
 from advisor.service.app import create_app
 from advisor.service.notes.wire import EntryGiven, RerunGiven, TrialFilter, TrialGiven
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 
 QUESTION: dict[str, Any] = TASKS["advice"].example
 TRIAL = {"question": QUESTION, "response": "putty_jab", "successes": 1, "tries": 2}

@@ -22,9 +22,9 @@ from advisor.facts import Question
 from advisor.library import Library, load_library
 from advisor.service.app import create_app
 from advisor.service.jobs.wire import Job
-from advisor.service.moves import Filter
+from advisor.service.listing.moves import Filter
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 from advisor.studies import STUDIES
 
 ROOT = Path(__file__).parents[3]

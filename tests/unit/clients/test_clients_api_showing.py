@@ -15,7 +15,7 @@ from advisor.library import load_library
 from advisor.service.app import create_app
 from advisor.service.live.wire import LiveAdvice, LiveState
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 
 QUESTION: dict[str, Any] = TASKS["advice"].example
 

@@ -24,7 +24,7 @@ from advisor.service.bot.commands import commands
 from advisor.service.bot.servers import Servers
 from advisor.service.bot.source import AtHand, Source
 from advisor.service.settings import Settings
-from advisor.service.work import Desk
+from advisor.service.weighing.work import Desk
 from tests.unit.service.platform_stand_in import GUILD, platform
 
 ASKED = {"me": "wenna", "them": "marl", "moment": "i_blocked", "move": "cinder_knee", "distance": "touching"}

@@ -21,7 +21,7 @@ from advisor.clients.questions import LONGEST_LINE, questions
 from advisor.library import load_library
 from advisor.service.app import create_app
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 
 ADVICE = {**TASKS["advice"].example, "limit": 1}
 BEATS = TASKS["beats"].example

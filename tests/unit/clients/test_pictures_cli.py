@@ -15,7 +15,7 @@ from litestar.testing import TestClient
 from advisor.pictures.look import THEMES
 from advisor.pictures.offers import PNG, SVG
 from advisor.service.app import Service
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
 """First bytes of a PNG (ISO/IEC 15948, 5.2)."""

@@ -17,7 +17,7 @@ from advisor.notebook.next_lab import next_lab
 from advisor.pack.model import Pack
 from advisor.pictures.replay_strip import replay_svg
 from advisor.sentences import speaking
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 from advisor.versions import AskedBefore, compare
 from tests.unit.advice.demo import shelf
 from tests.unit.sentences.pseudo_language import pack_words, places_only, texts, unsaid

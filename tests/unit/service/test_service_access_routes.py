@@ -22,7 +22,7 @@ from advisor.service.app import Service, create_app
 from advisor.service.contract import contract
 from advisor.service.jobs.wire import JOB_EXAMPLE
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 
 SECRET = "a secret of ours"
 STATE = {"question": {**TASKS["advice"].example, "responses": ["putty_jab"], "explain": "none"}}

@@ -25,8 +25,8 @@ from advisor.service.app import Service, create_app
 from advisor.service.bot import answering
 from advisor.service.bot.interactions import PATH
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS
-from advisor.service.work import Answer, Desk
+from advisor.service.weighing.tasks import TASKS
+from advisor.service.weighing.work import Answer, Desk
 from tests.unit.service.platform_stand_in import GUILD, PUBLIC, StandIn, interaction, platform, signed
 
 BLOCKED = {"me": "wenna", "them": "marl", "moment": "i_blocked", "move": "cinder_knee", "distance": "touching"}

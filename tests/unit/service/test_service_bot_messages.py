@@ -14,7 +14,7 @@ from advisor.service.bot.lettering import escaped, shortened, size
 from advisor.service.bot.message import Embed, Field, Message, fitted, payload
 from advisor.service.bot.names import matching, names_of
 from advisor.service.bot.replies import message_of, said
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 
 NEUTRAL = {"me": {"character": "wenna"}, "them": {"character": "marl"}, "moment": {"kind": "neutral"}, "distance": 0.4}
 ASKED: dict[str, dict[str, Any]] = {

@@ -14,7 +14,7 @@ from test_service_bodies import question
 
 from advisor.errors import AdvisorError
 from advisor.service.app import Service
-from advisor.service.bounds import BOUNDS, Bounds, check_bounds
+from advisor.service.asking.bounds import BOUNDS, Bounds, check_bounds
 from advisor.service.settings import Settings
 
 TEXTS = st.text(alphabet='ab"\\[]{},:', max_size=6)

@@ -14,9 +14,9 @@ from test_service_kept import Counting
 
 from advisor.library import Library
 from advisor.service.app import Service, create_app
-from advisor.service.etags import keeping, named
+from advisor.service.asking.etags import keeping, named
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS, Task
+from advisor.service.weighing.tasks import TASKS, Task
 
 Client = TestClient[Service]
 LISTS = ["/v1/packs", "/v1/packs/cold_frame", "/v1/packs/cold_frame/characters/wenna/moves?limit=3"]

@@ -79,7 +79,7 @@ def test_a_round_is_answered_as_its_own_route_answers_it(served: Client) -> None
 @pytest.mark.full
 @pytest.mark.parametrize("study", sorted(LONG))
 def test_every_picture_of_the_study_is_offered_for_the_job_too(served: Client, study: str) -> None:
-    from advisor.service.tasks import TASKS
+    from advisor.service.weighing.tasks import TASKS
 
     small = {"steps": 4, "options": 2} if study == "round" else {"length": 2} if study == "setups" else {}
     given = body(study, **small)

@@ -25,7 +25,7 @@ from advisor.service.jobs.process import Work, problem_answer
 from advisor.service.jobs.queue import Jobs
 from advisor.service.jobs.wire import Job
 from advisor.service.settings import Settings
-from advisor.service.work import JSON
+from advisor.service.weighing.work import JSON
 from advisor.solver.round import Cancelled
 from advisor.studies import STUDIES
 from advisor.studies.setups_model import SetupsRequest

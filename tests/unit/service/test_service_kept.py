@@ -13,10 +13,10 @@ from test_service_bodies import question
 
 from advisor.library import Library
 from advisor.service.app import create_app
-from advisor.service.kept import ENTRY, Kept, Recent
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS
-from advisor.service.work import Answer, Desk
+from advisor.service.weighing.kept import ENTRY, Kept, Recent
+from advisor.service.weighing.tasks import TASKS
+from advisor.service.weighing.work import Answer, Desk
 
 BODY = json.dumps(question()).encode()
 

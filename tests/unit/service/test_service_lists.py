@@ -10,7 +10,7 @@ from litestar.testing import TestClient
 from advisor.library import Library
 from advisor.pack.model import Armour, Catch, Displacement, FollowUp, Hit, Move, Requires, Shield
 from advisor.service.app import Service
-from advisor.service.move_form import move_form
+from advisor.service.listing.move_form import move_form
 from advisor.units import FOREVER, Span
 
 Client = TestClient[Service]

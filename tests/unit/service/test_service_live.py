@@ -23,8 +23,8 @@ from advisor.service.live.submitting import recompute, submit
 from advisor.service.live.subscriber import Subscriber
 from advisor.service.live.wire import LiveAdvice, LiveClear
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS
-from advisor.service.work import JSON, Answer, Desk
+from advisor.service.weighing.tasks import TASKS
+from advisor.service.weighing.work import JSON, Answer, Desk
 
 Client = TestClient[Service]
 QUESTION = TASKS["advice"].example

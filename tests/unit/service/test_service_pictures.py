@@ -15,12 +15,12 @@ from advisor.errors import AdvisorError
 from advisor.library import Library
 from advisor.pictures.offers import OFFERS, PNG, SVG
 from advisor.service.app import Service, create_app
+from advisor.service.asking.media_types import media_type_of
 from advisor.service.contract import contract
-from advisor.service.media_types import media_type_of
-from advisor.service.pool import Pool
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS
-from advisor.service.work import JSON, Desk
+from advisor.service.weighing.pool import Pool
+from advisor.service.weighing.tasks import TASKS
+from advisor.service.weighing.work import JSON, Desk
 from advisor.studies import STUDIES
 
 Client = TestClient[Service]

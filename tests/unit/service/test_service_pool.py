@@ -22,11 +22,11 @@ from advisor.advice import Advice
 from advisor.errors import AdvisorError
 from advisor.library import Library
 from advisor.rules.engine import engine_available
-from advisor.service import work
 from advisor.service.app import create_app
-from advisor.service.pool import GRACE, Pool
 from advisor.service.settings import Settings
-from advisor.service.work import Desk
+from advisor.service.weighing import work
+from advisor.service.weighing.pool import GRACE, Pool
+from advisor.service.weighing.work import Desk
 
 ADVICE = "advice"
 BODY = json.dumps(question()).encode()

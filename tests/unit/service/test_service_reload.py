@@ -16,10 +16,10 @@ from test_service_bodies import question
 from advisor.errors import AdvisorError
 from advisor.library import Library, bundled_rules, load_library
 from advisor.service.app import Service, create_app
-from advisor.service.copies import Copies
-from advisor.service.served import Reloaded, Served
+from advisor.service.running.copies import Copies
+from advisor.service.running.served import Reloaded, Served
 from advisor.service.settings import Settings
-from advisor.service.work import Answer, Desk
+from advisor.service.weighing.work import Answer, Desk
 
 HEAD = "pack.yaml"
 

@@ -19,13 +19,13 @@ from test_service_bodies import question
 
 from advisor.advice import Advice
 from advisor.library import Library
-from advisor.service import worker
 from advisor.service.app import Service, create_app
 from advisor.service.seen.about import About
 from advisor.service.seen.logs import write_logs
 from advisor.service.seen.metrics import Metrics
 from advisor.service.seen.trace import read_trace
 from advisor.service.settings import Settings
+from advisor.service.weighing import worker
 
 Lines = list[bytes]
 TRACE, SPAN = "4bf92f3577b34da6a3ce929d0e0e4736", "00f067aa0ba902b7"

@@ -8,8 +8,8 @@ import pytest
 from msgspec import Meta, Struct
 
 from advisor.facts import Question
-from advisor.service.reading import Words
-from advisor.service.spelling import words_of
+from advisor.service.asking.reading import Words
+from advisor.service.asking.spelling import words_of
 
 
 class Leaf(Struct, forbid_unknown_fields=True):

@@ -13,10 +13,10 @@ from worker_tasks import dies
 
 from advisor.library import Library
 from advisor.service.app import Service, create_app
-from advisor.service.pool import Pool
 from advisor.service.settings import Settings
-from advisor.service.tasks import TASKS, Task
-from advisor.service.work import JSON, Answer, Desk
+from advisor.service.weighing.pool import Pool
+from advisor.service.weighing.tasks import TASKS, Task
+from advisor.service.weighing.work import JSON, Answer, Desk
 from advisor.studies import STUDIES
 
 Client = TestClient[Service]

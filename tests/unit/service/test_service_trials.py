@@ -17,9 +17,9 @@ from advisor import notebook
 from advisor.facts import Question
 from advisor.library import Library
 from advisor.notebook import Notebook, Trial, situation_of
-from advisor.service import trials
 from advisor.service.settings import Settings
-from advisor.service.work import Answer, Desk
+from advisor.service.weighing import trials
+from advisor.service.weighing.work import Answer, Desk
 
 BODY = json.dumps(question()).encode()
 IGNORED = json.dumps(question(trials="ignore")).encode()

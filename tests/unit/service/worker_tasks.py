@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from advisor.library import Library
-from advisor.service import work
-from advisor.service.worker import Weigher, weigh
+from advisor.service.weighing import work
+from advisor.service.weighing.worker import Weigher, weigh
 from advisor.solver.round import Cancelled
 
 DEADLY = b"die"

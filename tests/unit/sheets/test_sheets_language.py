@@ -15,7 +15,7 @@ from advisor.notebook import Entry, Notebook, Sets
 from advisor.pack.model import Hit, Move
 from advisor.pictures.look import VERDICTS
 from advisor.sentences import speaking
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 from advisor.sheets import Sheet, as_html, as_markdown, fighter_sheet, set_sheet
 from advisor.sheets.cells import SAID, word
 from advisor.sheets.model import Section, Table

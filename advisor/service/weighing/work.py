@@ -18,15 +18,15 @@ import msgspec
 from advisor.errors import STATUS, AdvisorError
 from advisor.library import Library, load_library
 from advisor.sentences import spoken
-from advisor.service.bounds import BOUNDS, Bounds, check_bounds
-from advisor.service.identity import etag_of, hash_of, normal
-from advisor.service.kept import Kept, Recent
+from advisor.service.asking.bounds import BOUNDS, Bounds, check_bounds
+from advisor.service.asking.reading import decode
+from advisor.service.asking.spelling import words_of
 from advisor.service.problems import PROBLEM, encode_problem, problem_of
-from advisor.service.reading import decode
 from advisor.service.settings import Settings
-from advisor.service.spelling import words_of
-from advisor.service.tasks import ADVICE, TASKS, Task
-from advisor.service.trials import Revisions, Trials
+from advisor.service.weighing.identity import etag_of, hash_of, normal
+from advisor.service.weighing.kept import Kept, Recent
+from advisor.service.weighing.tasks import ADVICE, TASKS, Task
+from advisor.service.weighing.trials import Revisions, Trials
 
 __all__ = ["JSON", "Answer", "Desk", "answer", "end_with_the_server", "load_settings", "refusal"]
 

@@ -24,9 +24,9 @@ from typing import Any
 from prometheus_client.multiprocess import mark_process_dead
 
 from advisor.errors import AdvisorError, Fault
-from advisor.service.copies import Copies
-from advisor.service.links import Drop, Outcome, Prepare, Prepared, Refused, Take, Taken, Up, Wish
-from advisor.service.served import Hashes, Reloaded, changes, refused
+from advisor.service.running.copies import Copies
+from advisor.service.running.links import Drop, Outcome, Prepare, Prepared, Refused, Take, Taken, Up, Wish
+from advisor.service.running.served import Hashes, Reloaded, changes, refused
 from advisor.service.settings import Settings
 
 __all__ = ["METRICS", "Servers"]

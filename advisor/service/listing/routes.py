@@ -10,13 +10,14 @@ from litestar.di import NamedDependency
 from litestar.params import FromPath
 
 from advisor.library import Library
-from advisor.service.etags import HEADERS, NOT_MODIFIED, stated
-from advisor.service.identity import package_version
-from advisor.service.move_form import MoveForm, move_form
-from advisor.service.moves import Filter, pick, read_filter
-from advisor.service.named import the_character, the_move, the_pack
+from advisor.service.asking.etags import HEADERS, NOT_MODIFIED, stated
+from advisor.service.listing.move_form import MoveForm, move_form
+from advisor.service.listing.moves import Filter, pick, read_filter
+from advisor.service.listing.named import the_character, the_move, the_pack
 from advisor.service.operations import FOUND_ERRORS, READ_ERRORS, Operations
-from advisor.service.served import Served
+from advisor.service.running.served import Served
+from advisor.service.weighing.identity import package_version
+from advisor.service.weighing.work import Desk
 from advisor.service.wire import (
     CharacterForm,
     CharacterPage,
@@ -29,7 +30,6 @@ from advisor.service.wire import (
     move_info,
     pack_info,
 )
-from advisor.service.work import Desk
 
 __all__ = ["LISTS", "PLACES"]
 

@@ -15,14 +15,14 @@ import uvicorn
 from advisor.errors import AdvisorError, QuestionError
 from advisor.service.access.check import check_start
 from advisor.service.app import Service, create_app
-from advisor.service.copies import Copies
-from advisor.service.links import Link, Refused
 from advisor.service.live.check import check_live
+from advisor.service.running.copies import Copies
+from advisor.service.running.links import Link, Refused
+from advisor.service.running.served import Served
+from advisor.service.running.servers import Servers
 from advisor.service.seen.logs import write_logs
-from advisor.service.served import Served
-from advisor.service.servers import Servers
 from advisor.service.settings import Settings
-from advisor.service.work import end_with_the_server, load_settings
+from advisor.service.weighing.work import end_with_the_server, load_settings
 
 __all__ = ["listen", "run", "serve_one"]
 

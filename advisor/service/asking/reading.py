@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from advisor.errors import AdvisorError, did_you_mean
-from advisor.service.bounds import BOUNDS, Bounds, check_bounds
+from advisor.service.asking.bounds import BOUNDS, Bounds, check_bounds
 
 __all__ = ["Known", "Words", "decode", "invalid"]
 

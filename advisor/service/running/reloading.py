@@ -6,7 +6,7 @@ from litestar import post
 from litestar.di import NamedDependency
 
 from advisor.service.operations import NOT_ACCEPTABLE, Operations
-from advisor.service.served import Reloaded, Served
+from advisor.service.running.served import Reloaded, Served
 
 __all__ = ["RELOADING"]
 

@@ -21,12 +21,12 @@ from advisor.errors import AdvisorError
 from advisor.library import Library
 from advisor.sentences import speaking
 from advisor.sentences.catalogue import ENGLISH
-from advisor.service.bounds import Bounds
+from advisor.service.asking.bounds import Bounds
 from advisor.service.seen.about import ABOUT, About
 from advisor.service.seen.logs import write_logs
 from advisor.service.settings import Settings
-from advisor.service.trials import Place, Trials
-from advisor.service.work import Answer, answer, end_with_the_server, load_settings, refusal
+from advisor.service.weighing.trials import Place, Trials
+from advisor.service.weighing.work import Answer, answer, end_with_the_server, load_settings, refusal
 
 __all__ = ["HEAD", "Weigher", "Work", "frame", "read_answer", "run_worker", "weigh"]
 

@@ -9,16 +9,16 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.openapi.datastructures import ResponseSpec
 from litestar.types import ASGIApp
 
-from advisor.service.arriving import body_of, first_headers
-from advisor.service.asked import PictureQuery, PlainQuery, asked_of
-from advisor.service.etags import HEADERS, NOT_MODIFIED, any_named, keeping, named
-from advisor.service.media_types import check_media_type, media_type_of
+from advisor.service.asking.arriving import body_of, first_headers
+from advisor.service.asking.asked import PictureQuery, PlainQuery, asked_of
+from advisor.service.asking.etags import HEADERS, NOT_MODIFIED, any_named, keeping, named
+from advisor.service.asking.media_types import check_media_type, media_type_of
+from advisor.service.asking.sent import Sent
 from advisor.service.operations import BODY_ERRORS, Body, Operations
 from advisor.service.problems import RETRY_AFTER
-from advisor.service.sent import Sent
-from advisor.service.served import served_of
-from advisor.service.tasks import TASKS, Task
-from advisor.service.work import JSON, Answer
+from advisor.service.running.served import served_of
+from advisor.service.weighing.tasks import TASKS, Task
+from advisor.service.weighing.work import JSON, Answer
 
 __all__ = ["TASK_OPERATIONS", "picture_form"]
 

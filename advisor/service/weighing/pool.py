@@ -19,12 +19,12 @@ from advisor.errors import AdvisorError
 from advisor.library import Library
 from advisor.sentences import speaking
 from advisor.sentences.catalogue import ENGLISH
-from advisor.service.bounds import Bounds
+from advisor.service.asking.bounds import Bounds
 from advisor.service.seen.about import ABOUT
 from advisor.service.settings import Settings
-from advisor.service.trials import Trials
-from advisor.service.work import MIB, Answer, Desk, answer, refusal
-from advisor.service.worker import HEAD, Work, frame, read_answer, run_worker, weigh
+from advisor.service.weighing.trials import Trials
+from advisor.service.weighing.work import MIB, Answer, Desk, answer, refusal
+from advisor.service.weighing.worker import HEAD, Work, frame, read_answer, run_worker, weigh
 from advisor.studies import STUDIES
 
 __all__ = ["GRACE", "Pool"]

@@ -8,7 +8,7 @@ from importlib.metadata import PackageNotFoundError, version
 import msgspec
 
 from advisor.library import Library
-from advisor.service.tasks import TASKS
+from advisor.service.weighing.tasks import TASKS
 
 __all__ = ["etag_of", "hash_of", "normal", "package_version"]
 

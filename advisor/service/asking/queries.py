@@ -8,9 +8,9 @@ from typing import TypeVar
 import msgspec
 from msgspec import Struct
 
+from advisor.service.asking.reading import Known, invalid
+from advisor.service.asking.spelling import words_of
 from advisor.service.problems import ParameterError
-from advisor.service.reading import Known, invalid
-from advisor.service.spelling import words_of
 
 __all__ = ["read_query"]
 

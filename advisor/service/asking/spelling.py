@@ -10,7 +10,7 @@ from typing import Any
 
 from msgspec import inspect
 
-from advisor.service.reading import Known, Words
+from advisor.service.asking.reading import Known, Words
 
 __all__ = ["words_of"]
 

@@ -6,8 +6,8 @@ from litestar.datastructures.headers import Accept
 
 from advisor.errors import AdvisorError
 from advisor.service.problems import PROBLEM
-from advisor.service.tasks import Task
-from advisor.service.work import JSON
+from advisor.service.weighing.tasks import Task
+from advisor.service.weighing.work import JSON
 
 __all__ = ["check_media_type", "media_type_of"]
 

@@ -8,8 +8,8 @@ from typing import Any, TypeVar
 
 from litestar import Request, Response
 
-from advisor.service.identity import etag_of
-from advisor.service.served import Served
+from advisor.service.running.served import Served
+from advisor.service.weighing.identity import etag_of
 
 __all__ = ["HEADERS", "NOT_MODIFIED", "any_named", "keeping", "named", "stated", "unchanged"]
 

@@ -18,7 +18,7 @@ from advisor.errors import AdvisorError, DataError, Finding
 from advisor.library import Library
 from advisor.pack.files import CHARACTERS
 from advisor.service.settings import Settings
-from advisor.service.work import load_settings
+from advisor.service.weighing.work import load_settings
 
 __all__ = ["Copies"]
 

@@ -9,10 +9,10 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from advisor.errors import AdvisorError, did_you_mean
 from advisor.pictures.offers import PNG, SVG
-from advisor.service.media_types import media_type_of
+from advisor.service.asking.media_types import media_type_of
 from advisor.service.problems import ParameterError
-from advisor.service.tasks import Task
-from advisor.service.work import JSON
+from advisor.service.weighing.tasks import Task
+from advisor.service.weighing.work import JSON
 
 __all__ = ["PictureQuery", "PlainQuery", "asked_of"]
 

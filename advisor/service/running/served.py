@@ -19,9 +19,9 @@ from msgspec import Meta, Struct
 
 from advisor.errors import AdvisorError, DataError
 from advisor.library import Library
-from advisor.service.copies import Copies
+from advisor.service.running.copies import Copies
 from advisor.service.settings import Settings
-from advisor.service.work import Desk
+from advisor.service.weighing.work import Desk
 
 __all__ = ["Change", "Data", "Hashes", "Reloaded", "Served", "changes", "hashes_of", "refused", "served_of"]
 

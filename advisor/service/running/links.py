@@ -12,9 +12,9 @@ from multiprocessing.connection import Connection
 from typing import NamedTuple
 
 from advisor.errors import AdvisorError, DataError, Finding
-from advisor.service.served import Data, Hashes, Reloaded, Served, hashes_of
+from advisor.service.running.served import Data, Hashes, Reloaded, Served, hashes_of
 from advisor.service.settings import Settings
-from advisor.service.work import load_settings
+from advisor.service.weighing.work import load_settings
 
 __all__ = ["Alive", "Drop", "Link", "Outcome", "Prepare", "Prepared", "Refused", "Take", "Taken", "Up", "Wish"]
 

@@ -10,9 +10,9 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from advisor.errors import did_you_mean
 from advisor.pack.model import Pack
+from advisor.service.asking.queries import read_query
+from advisor.service.asking.reading import Words
 from advisor.service.problems import ParameterError
-from advisor.service.queries import read_query
-from advisor.service.reading import Words
 from advisor.service.wire import MoveInfo
 
 __all__ = ["SORTABLE", "Filter", "pick", "read_filter"]

@@ -1,0 +1,1 @@
+"""What is loaded, as lists: packs, characters, moves."""

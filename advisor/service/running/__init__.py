@@ -1,0 +1,1 @@
+"""The server processes, what they answer from, and its exchange."""

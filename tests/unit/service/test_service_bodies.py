@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 from typing import Any
 
@@ -12,7 +13,9 @@ from hypothesis import strategies as st
 from litestar.testing import TestClient
 
 from advisor.advice import Advice
+from advisor.errors import AdvisorError
 from advisor.service.app import Service
+from advisor.service.asking.arriving import body_of
 
 Client = TestClient[Service]
 JSON = {"content-type": "application/json"}
@@ -207,3 +210,46 @@ def test_any_unknown_field_is_pointed_at_exactly(client: Client, name: str, deep
     for part in problem["pointer"].split("/")[1:]:
         found = found[part.replace("~1", "/").replace("~0", "~")]
     assert found == "here"
+
+
+PART = {"type": "http.request", "body": b"12", "more_body": True}
+LAST = {"type": "http.request", "body": b"34", "more_body": False}
+GONE = {"type": "http.disconnect"}
+
+
+def arrived(messages: list[dict[str, Any]], said: bytes = b"", most: int = 5) -> tuple[bytes | str, int]:
+    """The body or the code of its refusal, and how many messages were not read."""
+    left = iter(messages)
+
+    async def receive() -> dict[str, Any]:
+        return next(left)
+
+    async def read() -> bytes | str:
+        try:
+            return await body_of({"headers": [(b"content-length", said)] if said else []}, receive, most)
+        except AdvisorError as error:
+            return error.code
+
+    return asyncio.run(read()), len(list(left))
+
+
+@pytest.mark.parametrize(
+    ("messages", "said", "found"),
+    [
+        ([LAST], b"2", (b"34", 0)),
+        ([PART, LAST], b"4", (b"1234", 0)),
+        ([PART, PART, LAST], b"", ("body-too-large", 0)),
+        ([PART, PART, PART, LAST], b"", ("body-too-large", 1)),
+        ([PART, LAST], b"6", ("body-too-large", 1)),
+        ([PART, LAST], b"9" * 5000, ("body-too-large", 1)),
+        ([PART, LAST], b"-1", (b"1234", 0)),
+        ([{**LAST, "body": b"123456"}], b"6", ("body-too-large", 0)),
+        ([PART, GONE], b"4", ("body-malformed", 0)),
+        ([GONE], b"4", ("body-malformed", 0)),
+        ([{"type": "http.request"}], b"", (b"", 0)),
+    ],
+)
+def test_a_body_is_read_whole_and_within_bounds(
+    messages: list[dict[str, Any]], said: bytes, found: tuple[bytes | str, int]
+) -> None:
+    assert arrived(messages, said) == found

@@ -21,7 +21,7 @@ from advisor.facts.question import Away, Fighter, Id, Name
 from advisor.facts.records import Ready, pair_of
 from advisor.pack.model import Character, Move, Pack
 from advisor.rules.model import RuleSet
-from advisor.sentences import in_words, say
+from advisor.sentences import in_words, many, say
 from advisor.studies.beats_cast import assumed_distance, attacks_of, character_of, roster
 from advisor.studies.beats_stage import Asked, Stage, after_block
 from advisor.studies.study import Study
@@ -120,9 +120,10 @@ def lab_list(pack: Pack, rules: RuleSet, evaluator: Evaluator, request: LabList)
     items = _items(pack, hanging)
     first = say(" First: {sentence}", sentence=items[0].sentence) if items else ""
     return LabListAnswer(
-        summary=say(
-            "{count} of {answers} answers hang on {count2} properties.{first}",
-            count=len(hanging), answers=count.answers, count2=len(items), first=first,
+        summary=many(
+            "{hanging} of {answers} answers hang on {count} property.{first}",
+            "{hanging} of {answers} answers hang on {count} properties.{first}",
+            len(items), hanging=len(hanging), answers=count.answers, first=first,
         ),
         items=items[: request.limit], properties=len(items), answers=count.answers, undecided=len(hanging),
         complete=not count.spent, cautions=[*CAUTIONS, *assumed], pack=pack_ref(pack, rules, evaluator),

@@ -9,7 +9,7 @@ from advisor.facts.lookup import distance_in
 from advisor.pack.model import Pack
 from advisor.rules.model import RuleSet
 from advisor.rules.wording import word_said
-from advisor.sentences import in_words, mark, say
+from advisor.sentences import in_words, many, mark, say
 from advisor.units import from_micro
 from advisor.versions.answer import RULE, AskedBefore, Comparison, Consequence, PropertyChange
 from advisor.versions.properties import changed_properties
@@ -84,7 +84,8 @@ def _summary(properties: Sequence[PropertyChange], found: Sequence[Consequence])
     moves = len({(p.character, p.move) for p in properties if p.move is not None})
     said = ", ".join(f"{word_said(kind)} {n}" for kind, n in sorted(kinds.items()))
     first = say(" First: {sentence}", sentence=found[0].sentence) if found else ""
-    return say(
-        "{count} properties changed, of {moves} moves; consequences: {said}.{first}",
-        count=len(properties), moves=moves, said=said or in_words("none"), first=first,
+    return many(
+        "{count} property changed (moves: {moves}); consequences: {said}.{first}",
+        "{count} properties changed (moves: {moves}); consequences: {said}.{first}",
+        len(properties), moves=moves, said=said or in_words("none"), first=first,
     )

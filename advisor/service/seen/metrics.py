@@ -8,7 +8,6 @@ that watches over them makes), and whichever is asked adds them up.
 from __future__ import annotations
 
 import os
-import re
 from collections import Counter as CounterOf
 from collections.abc import Callable, Mapping
 from typing import Any
@@ -28,8 +27,6 @@ BUCKETS = (0.0005, 0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0,
 METHODS = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
 CLASSES = ("lost", "1xx", "2xx", "3xx", "4xx", "5xx")
 """Classes of statuses; `lost`: the caller went away before there was one."""
-_RULE = re.compile(rb'"rule":"([a-z0-9_/.-]{1,200})"')
-"""A reason of an answer; the values of an answer's texts cannot look like it, since quotes in them are escaped."""
 Value = float | Mapping[str, float]
 
 prometheus_client.disable_created_metrics()  # type: ignore[no-untyped-call]
@@ -69,11 +66,13 @@ class Metrics:
         self._weighing = self._histogram(
             "advisor_weighing_seconds", "Time to weigh a question, waiting for a worker included.", ("task",)
         )
-        self._firings = self._counter(
-            "advisor_rule_firings", "Conclusions of a rule in the reasons of weighed answers.", ("rule",)
-        )
         self._by_request: dict[tuple[str, str, int], tuple[Any, Any]] = {}
-        self._by_rule: dict[str, Any] = {}
+        self._by_task: dict[str, Any] = {}
+        self._fired: CounterOf[str] = CounterOf()
+        self.register(
+            "advisor_rule_firings", "Conclusions of a rule in the reasons of weighed answers.", lambda: self._fired,
+            counts=True, label="rule",
+        )
         if self.folder is None:
             ProcessCollector(registry=self.registry)
 
@@ -107,19 +106,19 @@ class Metrics:
         found[0].inc()
         found[1].observe(seconds)
 
-    def weighed(self, task: str, seconds: float, fired: Mapping[str, int]) -> None:
-        """Count one question that was weighed, and how often each rule stands in its reasons."""
-        self._weighing.labels(task).observe(seconds)
-        for rule, times in fired.items():
-            counter = self._by_rule.get(rule)
-            if counter is None:
-                counter = self._by_rule[rule] = self._firings.labels(rule)
-            counter.inc(times)
-
     def saw(self, task: str, seconds: float, answer: Answer) -> None:
-        """Count what a desk weighed; rules are found in the answer itself, so that workers need not send them."""
-        fired = CounterOf(_RULE.findall(answer.body)) if answer.media_type == JSON else {}
-        self.weighed(task, seconds, {rule.decode(): times for rule, times in fired.items()})
+        """Count what a desk weighed, and how often each rule stands in its reasons.
+
+        Rules are found in the answer itself, so that workers need not send them.
+        """
+        found = self._by_task.get(task)
+        if found is None:
+            found = self._by_task[task] = self._weighing.labels(task)
+        found.observe(seconds)
+        if answer.media_type == JSON:
+            # The values of an answer's texts cannot look like it, since quotes in them are escaped.
+            parts = answer.body.split(b'"rule":"')
+            self._fired.update(part[: part.index(b'"')].decode() for part in parts[1:])
 
     def refresh(self) -> None:
         """Read what the parts of the service count."""

@@ -72,7 +72,7 @@ class _Worker(asyncio.Protocol):
         """Let it weigh a question."""
         assert self._line is not None
         self.asked = asked
-        self._line.writelines(frame((asked.task, asked.body, asked.media_type, asked.about)))
+        self._line.write(frame((asked.task, asked.body, asked.media_type, asked.about)))
 
     def data_received(self, data: bytes) -> None:
         """A part of a frame, or more than one."""

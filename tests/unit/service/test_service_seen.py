@@ -143,7 +143,7 @@ def _breaks(*_: object) -> Any:
 def test_a_worker_names_the_request_that_it_works_for(lines: Lines) -> None:
     """What goes over the line to a worker is in every line that the worker writes."""
     about = About("three", read_trace([f"00-{TRACE}-{SPAN}-01".encode()]))
-    asked = worker._ASKED.decode(worker.frame(("advice", b"{}", "application/json", about))[1])
+    asked = worker._ASKED.decode(worker.frame(("advice", b"{}", "application/json", about))[worker.HEAD.size :])
     assert asked[3] == about
     before = contextvars.copy_context()
     assert before.run(worker._answered, None, _breaks, *asked).status == 500  # type: ignore[arg-type]

@@ -58,7 +58,7 @@ class Caller:
 
     def __init__(self, url: str, key: str = "") -> None:
         headers = {"Authorization": f"Bearer {key}"} if key else {}
-        self.client = httpx.Client(base_url=url, timeout=20, headers=headers, verify=False)
+        self.client = httpx.Client(base_url=url, timeout=WAIT, headers=headers, verify=False)
         CLIENTS.append(self.client)
 
     def submit(self, **more: Any) -> str:

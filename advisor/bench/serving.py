@@ -7,6 +7,7 @@ Requests a second still hang on who else wants the processors; the processor tim
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import statistics
@@ -26,7 +27,7 @@ from litestar import Litestar, Request, Response, post
 from advisor.advice import Advice
 from advisor.errors import AdvisorError
 from advisor.facts.question import Question
-from advisor.service.running.server import listen, run
+from advisor.service.running.server import listen
 from advisor.service.settings import Settings
 from advisor.service.weighing.tasks import TASKS
 from advisor.service.weighing.work import load_settings
@@ -70,17 +71,10 @@ def _echo() -> Litestar:
     return Litestar(route_handlers=[echo], openapi_config=None, logging_config=None)
 
 
-def _serve(name: str) -> None:
-    """Serve ``echo`` or the service with that many workers, and say where."""
-
-    def say(text: str) -> None:
-        print(text, flush=True)
-
-    if name != "echo":
-        run(Settings(port=0, workers=int(name), log="off"), say=say)
-        return
+def _serve_echo() -> None:
+    """Serve ``echo``, and say where."""
     bound = listen("127.0.0.1", 0)
-    say(f"listening on http://127.0.0.1:{bound.getsockname()[1]}")
+    print(f"listening on http://127.0.0.1:{bound.getsockname()[1]}", flush=True)
     uvicorn.Server(uvicorn.Config(_echo(), log_level="critical", access_log=False)).run(sockets=[bound])
 
 
@@ -110,10 +104,14 @@ class Server(NamedTuple):
 
 @contextmanager
 def _server(name: str) -> Iterator[Server]:
-    """A server in a process of its own."""
+    """``echo``, or the service with that many workers, in a process of its own."""
     import psutil
 
-    with subprocess.Popen([sys.executable, "-m", "advisor.bench.serving", name], stdout=subprocess.PIPE) as process:
+    words = ["advisor.bench.serving"]
+    if name != "echo":
+        words = ["advisor.clients.cli", "serve", "--port", "0", "--workers", name]
+    quiet = {**os.environ, "ADVISOR_LOG": "off"}
+    with subprocess.Popen([sys.executable, "-m", *words], stdout=subprocess.PIPE, env=quiet) as process:
         assert process.stdout is not None
         said = process.stdout.readline().decode()
         try:
@@ -211,4 +209,4 @@ def requests(seconds: float) -> None:
 
 
 if __name__ == "__main__":
-    _serve(sys.argv[1])
+    _serve_echo()

@@ -24,7 +24,7 @@ HEADERS = {
 
 
 def _given(request: Request[Any, Any, Any]) -> str:
-    return ", ".join(request.headers.getall("if-none-match", []))
+    return b", ".join(v for k, v in request.scope["headers"] if k == b"if-none-match").decode("latin-1")
 
 
 def named(request: Request[Any, Any, Any], etag: str) -> bool:
@@ -40,7 +40,7 @@ def any_named(request: Request[Any, Any, Any]) -> bool:
 
 def keeping(request: Request[Any, Any, Any], etag: str, seconds: int) -> dict[str, str]:
     """The headers of an answer that may be kept ``seconds``; what was got with a key is for who has the key."""
-    whose = "private" if "authorization" in request.headers else "public"
+    whose = "private" if any(k == b"authorization" for k, _ in request.scope["headers"]) else "public"
     return {"ETag": etag, "Cache-Control": f"{whose}, max-age={seconds}", "Vary": "Accept"}
 
 

@@ -6,8 +6,7 @@ from pathlib import Path
 
 import click
 
-from advisor.clients.running import guarded
-from advisor.errors import QuestionError
+from advisor.clients.running import guarded, unwritable
 from advisor.service.seen.board import alert_rules
 from advisor.service.seen.board import dashboard as board
 
@@ -38,10 +37,7 @@ def dashboard(alerts: bool, out: Path | None) -> None:
         try:
             out.write_text(text, encoding="utf-8")
         except OSError as error:
-            said = (error.strerror or "it failed").lower()
-            raise QuestionError(
-                "value-invalid", f"`--out`: `{out}` cannot be written: {said}", help="name a file in a folder of yours"
-            ) from None
+            raise unwritable("--out", out, error) from None
         click.echo(f"{out}: {len(text.encode())} bytes", err=True)
 
     guarded(run)

@@ -14,8 +14,7 @@ from typing import Any, TypeVar
 import click
 from rich.console import RenderableType
 
-from advisor.clients.running import run_study
-from advisor.errors import QuestionError
+from advisor.clients.running import run_study, unwritable
 from advisor.library import Library
 from advisor.pictures.look import THEMES
 from advisor.pictures.offers import PNG, SVG, offers
@@ -55,10 +54,7 @@ def write_picture(study: str, form: str, path: Path, answer: Any, request: Any, 
     try:
         path.write_bytes(drawn)
     except OSError as error:
-        said = (error.strerror or "it failed").lower()
-        raise QuestionError(
-            "value-invalid", f"`--{form}`: `{path}` cannot be written: {said}", help="name a file in a folder of yours"
-        ) from None
+        raise unwritable(f"--{form}", path, error) from None
 
 
 def run_pictured(

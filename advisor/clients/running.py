@@ -15,7 +15,7 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from advisor.clients import table
 from advisor.clients.asking import request_of
-from advisor.errors import AdvisorError
+from advisor.errors import AdvisorError, QuestionError
 from advisor.library import Library
 from advisor.service.problems import problem_of
 from advisor.service.settings import Settings, read_settings
@@ -24,9 +24,8 @@ from advisor.studies import STUDIES
 
 __all__ = [
     "FOLDER", "data_options", "engine_option", "guarded", "json_option", "library_of", "print_json", "progress_bar",
-    "rules_option",
-    "run_options", "run_study", "settings_of",
-]
+    "rules_option", "run_options", "run_study", "settings_of", "unwritable",
+]  # fmt: skip
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -127,3 +126,10 @@ def progress_bar(given: Mapping[str, Any], word: str) -> Iterator[Callable[[int,
     with Progress(*columns, console=console, transient=True) as progress:
         task = progress.add_task(word, total=None)
         yield lambda done, whole: progress.update(task, completed=done, total=whole)
+
+
+def unwritable(option: str, path: Path, error: OSError) -> QuestionError:
+    """The error for a file, named with ``option``, that cannot be written."""
+    said = (error.strerror or "it failed").lower()
+    help = "name a file in a folder of yours"
+    return QuestionError("value-invalid", f"`{option}`: `{path}` cannot be written: {said}", help=help)

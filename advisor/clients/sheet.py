@@ -11,7 +11,7 @@ from urllib.parse import quote
 import click
 
 from advisor.advice import TrialRules
-from advisor.clients.running import data_options, guarded, library_of, progress_bar, settings_of
+from advisor.clients.running import data_options, guarded, library_of, progress_bar, settings_of, unwritable
 from advisor.errors import AdvisorError, QuestionError
 from advisor.notebook import Notebook, notebook_url
 from advisor.notebook.where import read_url
@@ -124,10 +124,7 @@ def _write(made: Sheet, form: str, out: Path | None) -> None:
             (folder / name).write_bytes(drawn)
         out.write_text(text, encoding="utf-8")
     except OSError as error:
-        said = (error.strerror or "it failed").lower()
-        raise QuestionError(
-            "value-invalid", f"`--out`: `{out}` cannot be written: {said}", help="name a file in a folder of yours"
-        ) from None
+        raise unwritable("--out", out, error) from None
     click.echo(f"{out}: {len(made.sections)} sections" + (f", {len(pictures)} pictures" if pictures else ""), err=True)
 
 

@@ -9,7 +9,6 @@ from functools import partial
 from typing import Any
 
 from litestar import Litestar, Request, Response, Router, get
-from litestar.datastructures.headers import Accept
 from litestar.di import Provide
 from litestar.routes import HTTPRoute
 
@@ -17,6 +16,8 @@ from advisor.errors import AdvisorError
 from advisor.library import Library
 from advisor.service.access.guard import guarded
 from advisor.service.access.layer import Access
+from advisor.service.asking.arriving import joined
+from advisor.service.asking.media_types import best_of
 from advisor.service.asking.patience import Patience
 from advisor.service.asking.speaking import Speaking
 from advisor.service.contract import contract
@@ -117,8 +118,8 @@ def openapi_document() -> Response[dict[str, Any]]:
 
 async def _check_acceptable(request: Request[Any, Any, Any]) -> None:
     """Refuse a caller who will take nothing that we can give."""
-    given = request.headers.get("accept", "").strip()
-    if given and Accept(given).best_match([JSON, PROBLEM]) is None:
+    given = joined(request.scope, b"accept").strip()
+    if given and best_of(given, (JSON, PROBLEM)) is None:
         raise AdvisorError("not-acceptable", f"`accept` is `{given}`", help=f"accept `{JSON}`")
 
 

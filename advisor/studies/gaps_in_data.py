@@ -266,13 +266,18 @@ def _item(pack: Pack, owner: str, missing: Missing, each: list[Hanging]) -> LabI
     of = say(" of {name}", name=name) if name else ""
     if alone == len(each):
         rest = in_words("all on nothing else")
+    elif not alone:
+        rest = in_words("never on it alone")
     else:
         rest = say("{alone} of them on nothing else", alone=alone)
     return LabItem(
         character=owner, move=missing.move, name=name, property=missing.property, answers=len(each), alone=alone,
         value=round(sum(1 / len(one.on) for one in each), 3),
         examples=list(dict.fromkeys(one.said for one in each))[:EXAMPLES],
-        sentence=say("{what}{of}: {count} answers hang on it, {rest}.", what=what, of=of, count=len(each), rest=rest),
+        sentence=many(
+            "{what}{of}: {count} answer hangs on it, {rest}.", "{what}{of}: {count} answers hang on it, {rest}.",
+            len(each), what=what, of=of, rest=rest,
+        ),
     )
 
 

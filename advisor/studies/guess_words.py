@@ -85,4 +85,6 @@ def _sentence(name: str, share: float, loss: float, most: float, dominated: str 
         return f"{dominated}."
     if most > PLAYED:
         return say("{name} may take up to {most:.0%} of another mix that is as good.", name=name, most=most)
+    if round(loss, 2) == 0:
+        return say("{name} is not in this mix, but loses nothing against the other side's.", name=name)
     return say("{name} is not in the mix: it loses {loss:.2f} against the other side's.", name=name, loss=loss)

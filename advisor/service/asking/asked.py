@@ -9,7 +9,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from advisor.errors import AdvisorError, did_you_mean
 from advisor.pictures.offers import PNG, SVG
-from advisor.service.asking.arriving import first_headers
+from advisor.service.asking.arriving import joined
 from advisor.service.asking.media_types import media_type_of
 from advisor.service.problems import ParameterError
 from advisor.service.weighing.tasks import Task
@@ -58,7 +58,7 @@ def asked_of(request: Request[Any, Any, Any], task: Task, most: int) -> tuple[by
     if len(body) > most:
         raise AdvisorError("body-too-large", f"the question is larger than {most} bytes", help="send it with POST")
     if FORM not in given:
-        return body, media_type_of(first_headers(request.scope).get(b"accept", b"").decode("latin-1"), task)
+        return body, media_type_of(joined(request.scope, b"accept"), task)
     forms = [name for name, kind in FORMS.items() if kind == JSON or kind in task.pictures]
     if given[FORM] not in forms:
         help = did_you_mean(given[FORM], forms) or f"one of {', '.join(forms)}"

@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 
 from litestar import Request, Response
 
+from advisor.service.asking.arriving import joined
 from advisor.service.running.served import Served
 from advisor.service.weighing.identity import etag_of
 
@@ -24,7 +25,7 @@ HEADERS = {
 
 
 def _given(request: Request[Any, Any, Any]) -> str:
-    return b", ".join(v for k, v in request.scope["headers"] if k == b"if-none-match").decode("latin-1")
+    return joined(request.scope, b"if-none-match")
 
 
 def named(request: Request[Any, Any, Any], etag: str) -> bool:

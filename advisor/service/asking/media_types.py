@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
+
 from litestar.datastructures.headers import Accept
 
 from advisor.errors import AdvisorError
@@ -9,10 +12,12 @@ from advisor.service.problems import PROBLEM
 from advisor.service.weighing.tasks import Task
 from advisor.service.weighing.work import JSON
 
-__all__ = ["check_media_type", "media_type_of"]
+__all__ = ["best_of", "check_media_type", "media_type_of"]
 
 ANY = ("", "*/*", JSON)
 """What most callers accept."""
+_WEIGHT = re.compile(r"0(\.[0-9]{0,3})?|1(\.0{0,3})?")
+"""How much a form is liked (RFC 9110, 12.4.2)."""
 CHARSETS = ("", "utf-8", "utf8", "us-ascii")
 
 
@@ -24,21 +29,27 @@ def media_type_of(accept: str, task: Task) -> str:
     given = accept.strip()
     if given in ANY:
         return JSON
-    parts = given.split(",")
-    refused = {part.partition(";")[0].strip().lower() for part in parts if _refused(part)}
-    ranges = ",".join(part for part in parts if not _refused(part))
-    forms_left = [form for form in (JSON, PROBLEM, *task.pictures) if form not in refused]
-    found = Accept(ranges).best_match(forms_left) if ranges and forms_left else None
+    found = best_of(given, (JSON, PROBLEM, *task.pictures))
     if found is None:
         forms = " or ".join(f"`{form}`" for form in (JSON, *task.pictures))
         raise AdvisorError("not-acceptable", f"`accept` is `{given}`", help=f"accept {forms}")
     return found if found in task.pictures else JSON
 
 
-def _refused(part: str) -> bool:
-    """Whether a media range has the weight 0: that is not to be sent."""
-    weights = [p.strip()[2:] for p in part.lower().split(";")[1:] if p.strip().startswith("q=")]
-    return any(weight.strip("0.") == "" for weight in weights)
+def best_of(accept: str, forms: Sequence[str]) -> str | None:
+    """The form that ``Accept`` likes best; None when it takes none of them. A weight that is none counts as 1."""
+    kept, refused = [], set[str]()
+    for part in accept.split(","):
+        name, *parameters = (p.strip() for p in part.split(";"))
+        split = [(p.partition("=")[0].strip().lower(), p.partition("=")[2].strip()) for p in parameters]
+        weight = next((value for key, value in split if key == "q" and _WEIGHT.fullmatch(value)), "1")
+        others = (f"{key}={value}" for key, value in split if key != "q")
+        if float(weight) == 0:
+            refused.add(name.lower())
+        elif name:
+            kept.append(";".join([name, *others, f"q={weight}"]))
+    left = [form for form in forms if form not in refused]
+    return Accept(",".join(kept)).best_match(left) if kept and left else None
 
 
 def check_media_type(given: str) -> None:

@@ -14,6 +14,16 @@ __all__ = ["Patience"]
 T = TypeVar("T")
 
 
+class SlowBody(AdvisorError):
+    """The body did not come; the connection, on which the rest of it may still come, is not kept."""
+
+    headers = {"Connection": "close"}
+
+    def __init__(self, seconds: float) -> None:
+        help = "send as many bytes as `content-length` says"
+        super().__init__("body-slow", f"the body did not arrive within {seconds:g} seconds", help=help)
+
+
 class Patience:
     """An ASGI layer: reading a body fails with the problem ``body-slow`` once ``seconds`` have gone by.
 
@@ -54,10 +64,7 @@ class Patience:
             async with asyncio.timeout_at(until):
                 return await _rest(begun, waited_for)
         except TimeoutError:
-            raise AdvisorError(
-                "body-slow", f"the body did not arrive within {self._seconds:g} seconds",
-                help="send as many bytes as `content-length` says",
-            ) from None  # fmt: skip
+            raise SlowBody(self._seconds) from None
 
 
 @types.coroutine

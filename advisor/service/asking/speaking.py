@@ -12,6 +12,10 @@ from advisor.service.seen.about import ABOUT, About
 __all__ = ["Speaking"]
 
 
+STREAM = b"text/event-stream"
+"""What holds answers in the languages of those who showed them."""
+
+
 class Speaking:
     """An ASGI layer: within it the language of the request is spoken (RFC 9110, 12.5.4), ``usual`` without a wish.
 
@@ -29,8 +33,11 @@ class Speaking:
         language = better_of(wish.decode("latin-1"), self._usual) if wish else self._usual
 
         async def answer(message: Any) -> None:
-            if message["type"] == "http.response.start" and message["status"] < 300:
-                message["headers"] = [*message["headers"], *_told(language)]
+            # A 304 says what the whole answer would (RFC 9110, 15.4.5): caches take it over.
+            if message["type"] == "http.response.start" and (message["status"] < 300 or message["status"] == 304):
+                there = message["headers"]
+                if not any(name.lower() == b"content-language" or value == STREAM for name, value in there):
+                    message["headers"] = [*there, *_told(language)]
             await send(message)
 
         about = ABOUT.get()

@@ -9,7 +9,7 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.openapi.datastructures import ResponseSpec
 from litestar.types import ASGIApp
 
-from advisor.service.asking.arriving import body_of, first_headers
+from advisor.service.asking.arriving import body_of, first_headers, joined
 from advisor.service.asking.asked import PictureQuery, PlainQuery, asked_of
 from advisor.service.asking.etags import HEADERS, NOT_MODIFIED, any_named, keeping, named
 from advisor.service.asking.media_types import check_media_type, media_type_of
@@ -44,9 +44,10 @@ def _submit(task: Task) -> HTTPRouteHandler:
 
     async def submit(request: Request[Any, Any, Any]) -> ASGIApp:
         served, given = served_of(request), first_headers(request.scope)
-        media_type = media_type_of(given.get(b"accept", b"").decode("latin-1"), task)
+        media_type = media_type_of(joined(request.scope, b"accept"), task)
         check_media_type(given.get(b"content-type", b"").decode("latin-1"))
-        body = await body_of(request.scope, request.receive, served.holding.settings.max_body)
+        most = served.holding.settings.max_body
+        body = await body_of(request.receive, most, given.get(b"content-length", b""))
         return _response(await served.desk.ask(task.name, body, media_type), dict(varies))
 
     done = ResponseSpec(data_container=task.answer, description=task.summary, generate_examples=False)

@@ -88,6 +88,7 @@ class Board:
     async def forms(self, key: str, sees: str | None = None) -> dict[str, Answer]:
         """The responses of a job that is done or failed. Errors: see ``Jobs.forms``."""
         if self._shared is None or self.jobs.holds(key):
+            await self._told(self.jobs.job(key, sees))
             return self.jobs.forms(key, sees)
         answered((await self._other(self._shared, key, sees)).state)
         forms = await self._shared.records.forms(key)

@@ -13,6 +13,7 @@ from litestar.params import FromPath
 from advisor.errors import AdvisorError
 from advisor.library import Library
 from advisor.service.access.caller import caller_of
+from advisor.service.asking.bounds import Bounds
 from advisor.service.asking.media_types import check_media_type, media_type_of
 from advisor.service.asking.reading import decode
 from advisor.service.asking.spelling import words_of
@@ -20,6 +21,7 @@ from advisor.service.asking.submitting import picture_form
 from advisor.service.jobs.board import Board
 from advisor.service.jobs.wire import JOB_EXAMPLE, LONG, Job, JobPage, JobRequest, study_of
 from advisor.service.operations import BODY_ERRORS, READ_ERRORS, Body, Operations
+from advisor.service.running.served import served_of
 from advisor.service.weighing.tasks import TASKS
 from advisor.service.weighing.work import JSON
 
@@ -44,7 +46,8 @@ async def submit_job(
 ) -> Response[Job]:
     """Check and queue a job."""
     check_media_type(request.headers.get("content-type", ""))
-    submitted = decode(await request.body(), _DECODER, words_of(JobRequest))
+    bounds = Bounds.of(served_of(request).holding.settings)
+    submitted = decode(await request.body(), _DECODER, words_of(JobRequest), bounds)
     study = study_of(submitted)
     await asyncio.to_thread(_check, library, study, submitted.request)
     job = await jobs.submit(study, submitted.request, caller_of(request.scope).owner)

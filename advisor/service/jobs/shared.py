@@ -151,6 +151,7 @@ class Shared:
 
     async def _round(self) -> None:
         now = time.monotonic()
+        self._gather()
         states = self.jobs.states()
         unfinished = [key for key, state in states.items() if state not in FINAL]
         if unfinished or now - self._beaten >= BEAT:
@@ -171,6 +172,7 @@ class Shared:
         if now - self._looked >= LOOK_OVER:
             self._looked = now
             self.jobs.forget(KEPT)
+            await self.records.listed(None, judge=False)  # drops the ids of those that have expired
             self._due.update(unfinished)
         await self._write_all()
 

@@ -40,10 +40,11 @@ class Slot(threading.Thread):
         while (job := self.jobs.take()) is not None:
             try:
                 self._run(job)
-            except (EOFError, OSError):
+            except Exception as error:
                 self.end()
                 if self.jobs.open:
-                    _log.error("a job process was lost; the next job gets another")
+                    strange = None if isinstance(error, (EOFError, OSError)) else error
+                    _log.error("a job process was lost; the next job gets another", exc_info=strange)
                     self.jobs.fail(job, *LOST)
         self.end()
 

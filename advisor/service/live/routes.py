@@ -6,14 +6,17 @@ import re
 from datetime import UTC, datetime
 from typing import Any
 
+import msgspec
 from litestar import Request, Response, WebSocket, delete, get, post, websocket
-from litestar.datastructures.headers import Accept
 from litestar.di import NamedDependency
 from litestar.params import FromPath
 from litestar.response.base import ASGIResponse
+from msgspec import Struct
 
 from advisor.errors import AdvisorError
-from advisor.service.asking.media_types import check_media_type
+from advisor.sentences.catalogue import ENGLISH
+from advisor.service.asking.arriving import joined
+from advisor.service.asking.media_types import best_of, check_media_type
 from advisor.service.asking.queries import read_query
 from advisor.service.live.events import Entry, read_mark
 from advisor.service.live.hub import Hub
@@ -47,8 +50,20 @@ def _name(channel: str) -> str:
     return channel
 
 
+class _Spoken(Struct):
+    """The language of what is kept."""
+
+    language: str = ENGLISH
+
+
+_SPOKEN = msgspec.json.Decoder(_Spoken)
+
+
 def _event(entry: Entry) -> Response[bytes]:
-    return Response(entry.document(), media_type=JSON, headers={"Cache-Control": "no-store"})
+    # In the language of who showed it, not of who asks.
+    language = _SPOKEN.decode(entry.payload).language
+    headers = {"Cache-Control": "no-store", "Content-Language": language}
+    return Response(entry.document(), media_type=JSON, headers=headers)
 
 
 @post(
@@ -111,8 +126,8 @@ def _moment(milliseconds: int) -> str:
 
 
 def _takes_events(request: Request[Any, Any, Any]) -> None:
-    given = request.headers.get("accept", "").strip()
-    if given and Accept(given).best_match([EVENT_STREAM, PROBLEM]) is None:
+    given = joined(request.scope, b"accept").strip()
+    if given and best_of(given, (EVENT_STREAM, PROBLEM)) is None:
         raise AdvisorError("not-acceptable", f"`accept` is `{given}`", help=f"accept `{EVENT_STREAM}`")
 
 

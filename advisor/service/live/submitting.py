@@ -9,6 +9,7 @@ from msgspec import Raw, Struct
 
 from advisor.errors import AdvisorError
 from advisor.sentences import speaking, spoken
+from advisor.service.asking.bounds import Bounds
 from advisor.service.asking.reading import decode
 from advisor.service.asking.spelling import words_of
 from advisor.service.live.events import Entry
@@ -38,7 +39,7 @@ async def submit(hub: Hub, desk: Desk, channel: str, body: bytes) -> Entry | Ans
 
     Errors: ``AdvisorError`` for a faulty body, ``channels-full``, ``channels-unavailable``, and those of the desk.
     """
-    state: LiveState = decode(body, _STATE, _WORDS)
+    state: LiveState = decode(body, _STATE, _WORDS, Bounds.of(hub.settings))
     # Read and written once, so that it stands on one line, as an event has to.
     sent = msgspec.json.decode(msgspec.json.decode(body, type=_Sent).question)
     question = msgspec.json.encode(sent)

@@ -65,8 +65,6 @@ def _file(request: Request[Any, Any, Any], name: str) -> Response[bytes]:
         "X-Content-Type-Options": "nosniff", "Referrer-Policy": "no-referrer",
     }  # fmt: skip
     if _has(request.headers.get("if-none-match", ""), found.etag):
-        # What Vary a whole answer would have (RFC 9110, 15.4.5); to those it is added for all routes.
-        headers |= {"Vary": "Accept-Language", "Content-Language": spoken()}
         return Response(b"", status_code=304, headers=headers, media_type=found.media_type)
     return Response(found.body, headers=headers, media_type=found.media_type)
 

@@ -8,6 +8,7 @@ that watches over them makes), and whichever is asked adds them up.
 from __future__ import annotations
 
 import os
+import re
 from collections import Counter as CounterOf
 from collections.abc import Callable, Mapping
 from typing import Any
@@ -17,6 +18,7 @@ from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram, Proc
 from prometheus_client.exposition import choose_encoder
 from prometheus_client.multiprocess import MultiProcessCollector
 
+from advisor.service.weighing.tasks import TASKS
 from advisor.service.weighing.work import JSON, Answer
 
 __all__ = ["Metrics"]
@@ -27,6 +29,8 @@ BUCKETS = (0.0005, 0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0,
 METHODS = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
 CLASSES = ("lost", "1xx", "2xx", "3xx", "4xx", "5xx")
 """Classes of statuses; `lost`: the caller went away before there was one."""
+_RULE = re.compile(r"[a-z0-9_/.-]{1,200}")
+"""The id of a rule."""
 Value = float | Mapping[str, float]
 
 prometheus_client.disable_created_metrics()  # type: ignore[no-untyped-call]
@@ -70,7 +74,7 @@ class Metrics:
         self._by_task: dict[str, Any] = {}
         self._fired: CounterOf[str] = CounterOf()
         self.register(
-            "advisor_rule_firings", "Conclusions of a rule in the reasons of weighed answers.", lambda: self._fired,
+            "advisor_rule_firings", "Conclusions of a rule in the reasons of weighed answers.", self._rules_fired,
             counts=True, label="rule",
         )
         if self.folder is None:
@@ -115,10 +119,14 @@ class Metrics:
         if found is None:
             found = self._by_task[task] = self._weighing.labels(task)
         found.observe(seconds)
-        if answer.media_type == JSON:
+        if answer.media_type == JSON and task in TASKS:
             # The values of an answer's texts cannot look like it, since quotes in them are escaped.
             parts = answer.body.split(b'"rule":"')
             self._fired.update(part[: part.index(b'"')].decode() for part in parts[1:])
+
+    def _rules_fired(self) -> dict[str, int]:
+        # Answers have other fields of that name, with words in them.
+        return {rule: times for rule, times in self._fired.items() if _RULE.fullmatch(rule)}
 
     def refresh(self) -> None:
         """Read what the parts of the service count."""

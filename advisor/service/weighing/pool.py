@@ -223,7 +223,8 @@ class Pool(Desk):
         return refusal(AdvisorError("busy", said, help="try again in a moment"))
 
     def _waited(self, asked: _Asked) -> None:
-        asked.settle(self._busy(f"no worker was free within {self.settings.seconds} seconds"))
+        if not asked.answer.done():  # else who asked is gone
+            asked.settle(self._busy(f"no worker was free within {self.settings.seconds} seconds"))
 
     def _too_long(self, worker: _Worker, asked: _Asked) -> None:
         """End the worker: nothing else ends what it does."""

@@ -12,6 +12,7 @@ from litestar.testing import TestClient
 from advisor.library import Library
 from advisor.service.app import Service, create_app
 from advisor.service.settings import Settings
+from advisor.service.weighing.tasks import TASKS
 
 Client = TestClient[Service]
 PROBLEM = "application/problem+json"
@@ -137,12 +138,24 @@ def test_options_lists_the_methods(client: Client, path: str, allow: str) -> Non
         ("*/*", 200), ("application/*", 200), ("text/html, */*;q=0.8", 200), ("application/problem+json", 200),
         ("", 200),
         ("text/html", 406), ("application/xml, text/plain;q=0.5", 406), (";;;", 406),
+        # Weights (RFC 9110, 12.4.2): 0 is never; what is no weight counts for nothing.
+        ("*/*;q=0", 406), ("application/json; q = 0", 406), ("application/json;Q=0.000, text/html", 406),
+        ("application/json;q=inf", 200), ("application/json;q=1e999", 200), ("application/json;q=", 200),
+        ("application/json;q=-1", 200), ("*/*;q=nan", 200),
     ],
 )  # fmt: skip
 def test_a_caller_who_takes_no_json(client: Client, accept: str, status: int) -> None:
-    response = client.get("/v1/packs", headers={"accept": accept})
-    assert response.status_code == status
-    assert (response.json().get("code") == "not-acceptable") == (status == 406)
+    asked = [("GET", "/v1/packs", {}), ("POST", "/v1/advice", {"json": TASKS["advice"].example})]
+    for method, path, more in asked:
+        response = client.request(method, path, headers={"accept": accept}, **more)
+        assert response.status_code == status, response.text
+        assert (response.json().get("code") == "not-acceptable") == (status == 406)
+
+
+def test_what_is_accepted_may_stand_in_several_lines(client: Client) -> None:
+    lines = [("accept", "text/html"), ("accept", "application/json")]
+    assert client.get("/v1/packs", headers=lines).status_code == 200
+    assert client.post("/v1/advice", json=TASKS["advice"].example, headers=lines).status_code == 200
 
 
 def test_a_host_that_is_none(client: Client) -> None:

@@ -266,6 +266,10 @@ def test_a_state_keeps_the_language_that_it_was_shown_in(library: Library) -> No
         client.post("/v1/live/stage", json={"question": SHORT}, headers={"accept-language": "de"}).raise_for_status()
         before = client.get("/v1/live/stage").json()
         assert before["language"] == "de" and "Schaden" in before["advice"]["summary"]
+        got = client.get("/v1/live/stage", headers={"accept-language": "en"})
+        assert got.headers["content-language"] == "de" and "vary" not in got.headers
+        followed = client.get("/v1/live/stage/events", params={"follow": "no"})
+        assert "content-language" not in followed.headers
         english = client.post("/v1/live/other", json={"question": SHORT}).json()
         assert english["language"] == "en" and english["advice"]["summary"] != before["advice"]["summary"]
         client.post("/v1/admin/reload").raise_for_status()

@@ -33,13 +33,14 @@ async def _half(app: Service) -> tuple[int, dict[str, Any]]:
         "http_version": "1.1", "asgi": {"version": "3.0"}, "root_path": "", "extensions": {}, "state": {},
     }  # fmt: skip
     await app(scope, receive, send)
-    return told[0]["status"], json.loads(told[1]["body"])
+    return told[0]["status"], json.loads(told[1]["body"]), dict(told[0]["headers"])
 
 
 def test_a_body_that_does_not_arrive_is_not_waited_for(library: Library) -> None:
     app = create_app(Settings(workers=0, engine="plain", body_seconds=1), library)
-    status, problem = asyncio.run(asyncio.wait_for(_half(app), 5))
+    status, problem, headers = asyncio.run(asyncio.wait_for(_half(app), 5))
     assert (status, problem["code"]) == (408, "body-slow")
+    assert headers[b"connection"] == b"close", "the rest of the body may still come"
     assert "1 second" in problem["detail"]
 
 
@@ -74,3 +75,16 @@ def test_another_language_is_another_entity(client: TestClient[Service]) -> None
         "/v1/advice", params=asked, headers={"accept-language": "de", "if-none-match": tags["en"]}
     )
     assert again.status_code == 200 and "garantiert" in again.json()["summary"]
+
+
+def test_what_has_not_changed_hangs_on_the_language_too(client: TestClient[Service]) -> None:
+    """RFC 9110, 15.4.5: a 304 has the `Vary` of the whole answer."""
+    for path in ("/v1/advice", "/desk", "/v1/packs"):
+        asked = {"question": json.dumps(question())} if path == "/v1/advice" else {}
+        whole = client.get(path, params=asked, headers={"accept-language": "de"})
+        again = client.get(
+            path, params=asked, headers={"accept-language": "de", "if-none-match": whole.headers["etag"]}
+        )
+        assert again.status_code == 304
+        for name in ("vary", "content-language"):
+            assert again.headers.get_list(name) == whole.headers.get_list(name) != []

@@ -170,6 +170,9 @@ def test_metrics_count_what_was_done(library: Library) -> None:
         client.post("/v1/advice", content=b"[", headers={"content-type": "application/json"})
         client.get("/none")
         client.request("BREW", "/v1/packs")
+        # Words in a field of that name are no rules.
+        words = {"old": {"pack": "cold_frame"}, "new": {"pack": "cold_frame"}, "character": "wenna"}
+        assert b'"rule":"Ranked' in client.post("/v1/compare", json=words).content
         found = families(client)
     assert value(found, "advisor_requests_total", operation="advise", method="POST", status="2xx") == 2
     assert value(found, "advisor_requests_total", operation="advise", status="4xx") == 1

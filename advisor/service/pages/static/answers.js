@@ -5,7 +5,7 @@ import { el, fill, name, sentence } from "./dom.js";
 import { rove } from "./grid.js";
 import { proof } from "./proof.js";
 import { say } from "./say.js";
-import { lab, missing, number, plain, sentences, signed, spoken, strict, verdict } from "./words.js";
+import { lab, missing, number, plain, repliesCalled, sentences, signed, spoken, strict, verdict } from "./words.js";
 
 const COLUMNS = [
   "", say("Verdict"), say("Response"), say("Damage"), say("First active"), say("Window"), say("Leaves"), say("Why"),
@@ -68,10 +68,11 @@ function evidence(given) {
 }
 
 function counted(advice) {
-  const parts = Object.entries(advice.counts).filter(([, count]) => count).map(([word, count]) => `${count} ${spoken(word)}`);
+  const names = repliesCalled(advice);
+  const parts = Object.entries(advice.counts).filter(([, count]) => count).map(([word, count]) => `${spoken(word)} ${count}`);
   return el("p", { class: "faint" }, 
     say("{considered} weighed: {parts}.", { considered: advice.considered, parts: parts.join(", ") }), " ",
-    sentence(say("Against: {replies}.", { replies: advice.situation.replies.map(plain).join(", ") })));
+    sentence(say("Against: {replies}.", { replies: advice.situation.replies.map(names).join(", ") })));
 }
 
 function aside(advice) {

@@ -53,9 +53,8 @@ export async function coverage(panel, question, { signal, replay }) {
 function colour(at, row, cell, delay) {
   const stretch = delay < 0 ? cell : cell.windows.find((run) => run.first <= delay && delay <= run.last);
   const word = stretch?.verdict ?? "unknown";
-  const [, , letter] = VERDICTS[word] ?? VERDICTS.unknown;
   at.className = `heat-cell v-${word in VERDICTS ? word : "unknown"}`;
-  fill(at, shape(word), el("span", {}, delay < 0 && cell.width ? `${letter} ${cell.width}f` : letter));
+  fill(at, shape(word), delay < 0 && cell.width ? el("span", {}, say("{frames} f", { frames: cell.width })) : null);
   const when = delay < 0 ? say("best, begun {delay} late", cell) : say("begun {delay} late", { delay });
   at.setAttribute("aria-label", say("{mine} against {theirs}: {verdict}, {when}; covered on delays {delays}", {
     mine: row.name, theirs: cell.name, verdict: said(word), when, delays: runs(cell.covers),
@@ -79,7 +78,9 @@ function explained(row, cell, answer, replay) {
     ].filter(Boolean).join(", ")),
     el("p", {}, sentence(cell.sentence), " ", cell.rule ? el("code", { class: "rule" }, cell.rule) : null),
     el("p", {}, 
-      say("Covered on delays {covers}; loses on {loses}.", { covers: runs(cell.covers), loses: runs(cell.loses) }),
+      cell.loses.length
+        ? say("Covered on delays {covers}; loses on {loses}.", { covers: runs(cell.covers), loses: runs(cell.loses) })
+        : say("Covered on delays {covers}; loses on none.", { covers: runs(cell.covers) }),
       cell.success === null ? "" : ` ${say("Chance {chance}.", { chance: percent(cell.success) })}`),
     el("details", {}, el("summary", {}, say("Every delay, 0 to {delays}", answer)), el("ul", {}, cell.windows.map(stretch))),
     sentences(say("Hangs on"), cell.hangs_on.map(missing)),

@@ -26,11 +26,12 @@ let failed = false;
 
 /** Say what went wrong: where, what would be right, and what can be done here. */
 function trouble(error) {
-  const help = error.help ? el("span", {}, " ", sentence(error.help), ".") : null;
+  const ended = (text) => (/[.?!]$/.test(text) ? sentence(text) : [sentence(text), "."]);
+  const help = error.help ? el("span", {}, " ", ended(error.help)) : null;
   const at = error.pointer ? el("code", {}, ` ${error.pointer}`) : null;
   const enter = error.status === 401 || error.status === 403
     ? el("button", { type: "button", class: "small", click: openKey }, say("Enter a key")) : null;
-  fill(by("trouble"), el("p", { class: "trouble" }, sentence(error.message), ".", help, at, " ", enter));
+  fill(by("trouble"), el("p", { class: "trouble" }, ended(error.message), help, at, " ", enter));
 }
 
 async function refresh(told = "") {
@@ -69,6 +70,7 @@ async function refresh(told = "") {
     first = null;
     fill(panel);
     by("said").textContent = "";
+    by("setting").textContent = say("No answer to this question");
     trouble(error);
   } finally {
     if (mine === running) panel.removeAttribute("aria-busy");
@@ -115,7 +117,7 @@ function fromAddress() {
   showTab(found.tab);
   const opening = form.board.packs.find((pack) => pack.id === form.board.default)?.opening;
   const next = found.question ?? opening;
-  if (!next) return trouble(new Error("no pack with characters is loaded"));
+  if (!next) return trouble(new Error(say("no pack with characters is loaded")));
   return ask({ limit: 10, ...next }, { push: false }).then(() => wrong && trouble(wrong));
 }
 

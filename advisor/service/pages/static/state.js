@@ -1,5 +1,7 @@
 // The question and the page's address: what is asked can be shared, and back and forward go through it.
 
+import { say } from "./say.js";
+
 export const TABS = ["answers", "coverage", "guess", "trials", "lab"];
 
 /** The question without what says nothing: null, false backs, empty texts. */
@@ -30,12 +32,12 @@ export function read(address) {
   try {
     question = JSON.parse(text);
   } catch {
-    throw new Error("the address holds no question: what follows `q=` is not JSON");
+    throw new Error(say("the address holds no question: what follows `q=` is not JSON"));
   }
   const whole = question !== null && typeof question === "object" && !Array.isArray(question);
   const sound = (part) => part !== null && typeof part === "object" && !Array.isArray(part);
   if (!whole || ![question.me, question.them, question.moment].every(sound)) {
-    throw new Error("the address holds no question: `me`, `them` and `moment` have to be objects");
+    throw new Error(say("the address holds no question: `me`, `them` and `moment` have to be objects"));
   }
   return { question, tab };
 }

@@ -3,7 +3,7 @@
 import { get, once, post } from "./ask.js";
 import { el, fill, name } from "./dom.js";
 import { many, say } from "./say.js";
-import { percent, plain } from "./words.js";
+import { percent, plain, repliesCalled } from "./words.js";
 
 export async function trials(panel, question, { signal, pack, reload }) {
   const about = { pack: pack.id, ...question };
@@ -50,10 +50,11 @@ function tried(records, called) {
 }
 
 function adding(about, advice, reload) {
+  const theirs = repliesCalled(advice);
   const response = el("select", { id: "trial-response", dir: "auto" },
     advice.responses.map((one) => el("option", { value: one.option }, one.name)));
   const reply = el("select", { id: "trial-reply", dir: "auto" }, el("option", { value: "" }, say("anything")),
-    advice.situation.replies.map((id) => el("option", { value: id }, plain(id))));
+    advice.situation.replies.map((id) => el("option", { value: id }, theirs(id))));
   const figure = (id, least, value) => el("input", { id, type: "number", min: least, max: 1000000, step: 1, value, required: true });
   const [tries, successes] = [figure("trial-tries", 1, 10), figure("trial-successes", 0, 0)];
   const player = el("input", { id: "trial-player", type: "text", maxlength: 64, dir: "auto" });

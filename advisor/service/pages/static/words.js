@@ -4,14 +4,14 @@ import { el, sentence, shape } from "./dom.js";
 import { inWords, mark, say } from "./say.js";
 
 export const VERDICTS = {
-  guaranteed: [say("Guaranteed"), say("Nothing they can do stops it."), "G"],
-  in_range: [say("In range"), say("Guaranteed when near enough; the distance was not given."), "R"],
-  beats: [say("Beats"), say("Wins, or wins some and loses to none."), "B"],
-  holds: [say("Holds"), say("Nothing is lost and nothing is won."), "H"],
-  risky: [say("Risky"), say("Wins against some replies and loses to others."), "!"],
-  trades: [say("Trades"), say("Both are hit."), "T"],
-  unknown: [say("Unknown"), say("Hangs on a property that nobody has recorded yet."), "?"],
-  loses: [say("Loses"), say("Does not work here."), "L"],
+  guaranteed: [say("Guaranteed"), say("Nothing they can do stops it.")],
+  in_range: [say("In range"), say("Guaranteed when near enough; the distance was not given.")],
+  beats: [say("Beats"), say("Wins, or wins some and loses to none.")],
+  holds: [say("Holds"), say("Nothing is lost and nothing is won.")],
+  risky: [say("Risky"), say("Wins against some replies and loses to others.")],
+  trades: [say("Trades"), say("Both are hit.")],
+  unknown: [say("Unknown"), say("Hangs on a property that nobody has recorded yet.")],
+  loses: [say("Loses"), say("Does not work here.")],
 };
 
 const OWN = new Set([
@@ -62,7 +62,13 @@ export function verdict(word, of = {}) {
 export const said = (word) => (VERDICTS[word] ?? [plain(word)])[0];
 
 /** A property that an answer hangs on. */
-export const missing = (item) => (item.move ? `${item.move}: ${plain(item.property)}` : plain(item.property));
+export const missing = (item) => (item.move ? `${plain(item.move)}: ${plain(item.property)}` : plain(item.property));
+
+/** The names of the replies of an advice by their ids. */
+export function repliesCalled(advice) {
+  const names = new Map(advice.responses.flatMap((response) => (response.against ?? []).map((one) => [one.reply, one.name])));
+  return (id) => names.get(id) ?? plain(id);
+}
 
 /** A value of a fact with its unit. */
 export function fact(given) {

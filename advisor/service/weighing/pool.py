@@ -269,12 +269,24 @@ class Pool(Desk):
 
     async def _replace(self, worker: _Worker) -> None:
         await asyncio.to_thread(worker.process.join)
-        if self._failed:
-            pause = min(PAUSE * 2.0 ** (self._failed - 1), LONGEST_PAUSE)
-            with contextlib.suppress(TimeoutError):
-                await asyncio.wait_for(self._closing.wait(), pause)
-        if self._open:
+        added = False
+        while self._open and not added:
+            if self._failed:
+                pause = min(PAUSE * 2.0 ** min(self._failed - 1, 10), LONGEST_PAUSE)
+                with contextlib.suppress(TimeoutError):
+                    await asyncio.wait_for(self._closing.wait(), pause)
+            if self._open:
+                added = await self._try_to_add()
+
+    async def _try_to_add(self) -> bool:
+        try:
             await self._add()
+        except OSError as error:
+            # No room for a process, or no descriptors left: that may pass.
+            self._failed += 1
+            _log.error("a worker cannot be started (%s) and is tried again", error)
+            return False
+        return True
 
     async def _again(self, asked: _Asked) -> None:
         try:

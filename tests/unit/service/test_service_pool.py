@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import errno
 import json
 import logging
 import multiprocessing
@@ -78,6 +79,35 @@ def test_a_worker_that_dies_in_the_engine_is_replaced(library: Library, caplog: 
     assert [r.message for r in caplog.records] == [
         "a worker was lost (1 so far); answering with the plain evaluator"
     ]
+
+
+class _NoRoomOnce(Pool):
+    """The second process that it starts finds no descriptors left."""
+
+    starts = 0
+
+    async def _add(self) -> None:
+        self.starts += 1
+        if self.starts == 2:
+            raise OSError(errno.EMFILE, os.strerror(errno.EMFILE))
+        await super()._add()
+
+
+def test_a_worker_that_cannot_be_started_is_tried_again(library: Library, caplog: pytest.LogCaptureFixture) -> None:
+    async def play() -> None:
+        pool = _NoRoomOnce(library, Settings(workers=1, engine="plain"))
+        await pool.start()
+        workers(pool)[0].kill()
+        while not pool.losses:
+            await asyncio.sleep(0.02)
+        await replaced(pool)
+        assert pool.starts == 3
+        assert evaluator(await pool.ask(ADVICE, BODY)) == "plain"
+        await pool.stop()
+
+    with caplog.at_level(logging.ERROR):
+        asyncio.run(play())
+    assert "cannot be started" in caplog.text
 
 
 def test_a_worker_killed_from_outside_is_replaced(library: Library) -> None:

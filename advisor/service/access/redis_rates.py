@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 import time
-from importlib import resources
 
 from redis.asyncio import Redis
 from redis.asyncio.retry import Retry
@@ -12,6 +11,7 @@ from redis.backoff import NoBackoff
 from redis.exceptions import ConnectionError, RedisError
 
 from advisor.service.access.rates import WINDOW, Limit, Rates, Taken, taken
+from advisor.service.stored import script
 
 __all__ = ["RedisRates"]
 
@@ -21,7 +21,7 @@ PATIENCE = 0.5
 AGAIN = 5.0
 """Seconds until Redis is asked again when it did not answer."""
 _log = logging.getLogger("advisor.service")
-_TAKE = (resources.files(__package__) / "rate.lua").read_text("utf-8")
+_TAKE = script(__package__, "rate")
 
 
 class RedisRates:

@@ -8,38 +8,29 @@ from __future__ import annotations
 
 import re
 from collections.abc import Awaitable, Callable
-from importlib import resources
 from itertools import count
 from typing import Any, NamedTuple, cast
-from urllib.parse import urlsplit
 
 import msgspec
 from redis.asyncio import Redis
-from redis.asyncio.retry import Retry
-from redis.backoff import NoBackoff
 from redis.exceptions import RedisError, ResponseError
 
 from advisor.errors import AdvisorError
 from advisor.service.jobs.kept import LOST, Peek, job_of
 from advisor.service.jobs.process import problem_answer
 from advisor.service.jobs.wire import Job, State
+from advisor.service.stored import away, connect, script
 from advisor.service.weighing.work import JSON, Answer
 
 __all__ = ["ALIVE", "KEPT", "Ended", "Record", "Records"]
 
 PREFIX = "advisor:jobs"
-PATIENCE = 2.0
-"""Seconds to wait for Redis."""
 KEPT = 86_400.0
 """Seconds that a finished job and its answer are kept."""
 ALIVE = 10.0
 """Seconds that a sign of life holds."""
 _ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
 _FORMS = msgspec.msgpack.Decoder(dict[str, Answer])
-
-
-def _script(name: str) -> str:
-    return (resources.files(__package__) / f"shared_{name}.lua").read_text("utf-8")
 
 
 class Record(NamedTuple):
@@ -60,7 +51,7 @@ class Ended(NamedTuple):
 class Records:
     """The jobs in the Redis at ``address``, for the process that is named.
 
-    Errors of every call: ``AdvisorError`` ``jobs-unavailable``, after ``PATIENCE`` at the latest.
+    Errors of every call: ``AdvisorError`` ``jobs-unavailable``, after ``stored.PATIENCE`` at the latest.
     """
 
     def __init__(self, address: str, process: str) -> None:
@@ -68,13 +59,10 @@ class Records:
         self.reached: Callable[[bool], None] | None = None
         """Called after each call with whether Redis answered it."""
         self._address = address
-        self._redis: Redis = Redis.from_url(
-            address, socket_timeout=PATIENCE, socket_connect_timeout=PATIENCE, retry=Retry(NoBackoff(), 0),
-            health_check_interval=0,
-        )  # fmt: skip
+        self._redis: Redis = connect(address)
         names = ("beat", "write", "drop", "look", "wish")
         self._beat, self._write, self._drop, self._look, self._wish = (
-            self._redis.register_script(_script(name)) for name in names
+            self._redis.register_script(script(__package__, f"shared_{name}")) for name in names
         )
         self._numbers = count(1)
         self._beats = count(1)
@@ -162,9 +150,7 @@ class Records:
 
     def away(self) -> AdvisorError:
         """The error that says so."""
-        at = urlsplit(self._address)
-        said = f"the store of the jobs at `{at.hostname or at.path}` does not answer"
-        return AdvisorError("jobs-unavailable", said, help="try again in a moment")
+        return away("jobs-unavailable", "jobs", self._address)
 
 
 def _ms(seconds: float) -> int:

@@ -7,35 +7,24 @@ the count belongs to one run of Redis: after a restart the epoch is new, and wha
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
-from importlib import resources
 from typing import Any
-from urllib.parse import urlsplit
 
 from litestar.channels.backends.base import ChannelsBackend
 from litestar.channels.backends.redis import RedisChannelsPubSubBackend
 from redis.asyncio import Redis
-from redis.asyncio.retry import Retry
-from redis.backoff import NoBackoff
 from redis.exceptions import RedisError
 
-from advisor.errors import AdvisorError
 from advisor.service.live.events import Entry, Kind, Mark
 from advisor.service.live.log import SLACK, Snapshot, channels_full, new_epoch
 from advisor.service.settings import Settings
+from advisor.service.stored import away, connect, script
 
 __all__ = ["RedisLog"]
 
 PREFIX = "advisor:live"
-PATIENCE = 2.0
-"""Seconds to wait for Redis."""
 FULL = b"full"
-
-
-def _script(name: str) -> str:
-    return (resources.files(__package__) / f"redis_{name}.lua").read_text("utf-8")
-
-
-_APPEND, _READ, _SHOWN = (_script("count") + _script(name) for name in ("append", "read", "shown"))
+_COUNT = script(__package__, "redis_count")
+_APPEND, _READ, _SHOWN = (_COUNT + script(__package__, f"redis_{name}") for name in ("append", "read", "shown"))
 
 
 class RedisLog:
@@ -44,11 +33,8 @@ class RedisLog:
     def __init__(self, settings: Settings) -> None:
         assert settings.redis is not None
         self._settings = settings
-        # Nothing is tried twice: an event whose answer was lost on the way may have been published.
-        self._redis: Redis = Redis.from_url(
-            settings.redis, socket_timeout=PATIENCE, socket_connect_timeout=PATIENCE,
-            retry=Retry(NoBackoff(), 0), health_check_interval=0,
-        )  # fmt: skip
+        self._address = settings.redis
+        self._redis: Redis = connect(settings.redis)
         # Publishing knows no databases; two services on one Redis are kept apart by theirs.
         database = self._redis.connection_pool.connection_kwargs.get("db", 0)
         self.topic = f"{PREFIX}:{database}"
@@ -104,9 +90,7 @@ class RedisLog:
         try:
             return await script(keys=keys, args=given)
         except (RedisError, OSError) as error:
-            at = urlsplit(self._settings.redis or "")
-            said = f"the store of the channels at `{at.hostname or at.path}` does not answer"
-            raise AdvisorError("channels-unavailable", said, help="try again in a moment") from error
+            raise away("channels-unavailable", "channels", self._address) from error
 
 
 _KEYS = [f"{PREFIX}:count", f"{PREFIX}:shown", f"{PREFIX}:cleared"]
